@@ -1,0 +1,4 @@
+//! Physics-based simulation of pressure vacuum breakers and spill-resistant vacuum breakers.
+
+pub mod laws;
+pub mod real;

@@ -1,0 +1,13 @@
+//! The numerical core: one interface, two families of methods behind it.
+//!
+//! [`System`] says what a problem is, [`solve`] takes (system, start, span, options) and returns a [`Solution`]:
+//! steps with an interpolant, transitions at located events, statistics and the reason to stop.
+//! Nothing outside this module knows which method ran; nothing inside it knows what a check valve is.
+
+mod explicit;
+mod jacobian;
+mod locate;
+mod rosenbrock;
+mod solve;
+
+pub use solve::{Failure, Fired, Method, Options, Reason, Solution, Stats, Step, System, Transition, Variable, solve};

@@ -2,4 +2,6 @@
 
 pub mod laws;
 pub mod numerics;
+pub mod parts;
 pub mod real;
+pub mod rig;

@@ -118,10 +118,13 @@ impl<S: System> Stepper<S> for Rosenbrock {
             self.fresh = true;
         }
         let inv = 1.0 / (h * GAMMA);
+        // Rows and columns in units of the states' scales: grams of air are not drowned by newtons.
+        system.scales(t, y, &mut self.scale);
         let mut m = DMatrix::<f64>::zeros(n, n);
         for c in 0..n {
+            let unit = self.scale[self.active[c]];
             for r in 0..n {
-                m[(r, c)] = -self.jacobian.matrix[(self.active[r], c)];
+                m[(r, c)] = -self.jacobian.matrix[(self.active[r], c)] * (unit / self.scale[self.active[r]]);
             }
             m[(c, c)] += inv;
         }
@@ -152,7 +155,7 @@ impl<S: System> Stepper<S> for Rosenbrock {
                 }
             }
             for (k, &a) in self.active.iter().enumerate() {
-                rhs[k] = self.rate[a];
+                rhs[k] = self.rate[a] / self.scale[a];
             }
             if !lu.solve_mut(&mut rhs) {
                 return reject(0.25 * h, 0);
@@ -161,6 +164,7 @@ impl<S: System> Stepper<S> for Rosenbrock {
             let Some(u) = tail.first_mut() else { continue };
             u[..self.dim].fill(0.0);
             for (k, &a) in self.active.iter().enumerate() {
+                rhs[k] *= self.scale[a];
                 u[a] = rhs[k];
             }
             // Ledger rows: nothing depends on them, so their stage follows without a solve.
@@ -181,7 +185,6 @@ impl<S: System> Stepper<S> for Rosenbrock {
         for (s, u) in self.stage.iter_mut().zip(&self.u[5]) {
             *s += u;
         }
-        system.scales(t, y, &mut self.scale);
         let (mut sum, mut worst, mut worst_error) = (0.0, 0, 0.0);
         for &i in &self.active {
             let e = (self.u[5][i] / (self.scale[i] * self.tolerance)).abs();

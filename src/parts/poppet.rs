@@ -1,0 +1,130 @@
+//! A poppet: the one moving part behind check, air inlet and relief.
+
+use super::{Fluid, Load};
+use crate::laws::{friction, orifice, seal};
+use crate::real::Real;
+
+/// Where a poppet stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stand {
+    /// On its seat.
+    Sealed,
+    /// Between seat and stop.
+    Moving,
+    /// Fully open, at its stop.
+    AtStop,
+}
+
+/// Speed at which Coulomb friction is fully developed, m/s. Larger makes a held part creep, smaller is stiffer.
+pub const FRICTION_SPEED: f64 = 1e-4;
+
+/// A disc that meets its seat is held off it by its roughness until it is pressed down: the gap, m, that still leaks while
+/// the part counts as moving. It lets a part reach its seat against the water it squeezes out (estimate).
+pub const TOUCH_GAP: f64 = 1e-6;
+
+/// How much a worn seat widens: its diameter grows by this many times the depth of wear (estimate: a seat rim worn to a
+/// flat with flanks of 60 degrees to the axis loses depth three and a half times faster than it gains radius).
+pub const WEAR_WIDENING: f64 = 0.3;
+
+/// Geometry and laws of a poppet. Travel is measured from the sealed position, positive open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Poppet {
+    /// Sealing diameter, m, wear counted.
+    pub seat_diameter: f64,
+    /// Open area of the port under the seat, m2.
+    pub port_area: f64,
+    /// Travel from the sealed position to the stop, m, wear counted.
+    pub lift: f64,
+    /// Moving mass, kg.
+    pub mass: f64,
+    /// Static load in the upright position, against travel from the as-new sealed position.
+    pub load: Load,
+    /// +1 if the load opens the part (air inlet), -1 if it shuts it (check).
+    pub load_sign: f64,
+    /// Factor on the loading element's force (1 = as new).
+    pub load_factor: f64,
+    /// Component of the weight along opening travel in the mounting of the run, N, and in the upright position.
+    pub weight: f64,
+    /// The same in the upright position, where [`Poppet::load`] was stated.
+    pub weight_upright: f64,
+    /// Depth of seat wear, m: the sealed position lies this much deeper than as new.
+    pub wear: f64,
+    /// Coulomb friction, N.
+    pub friction: f64,
+    /// Force that must be overcome once to leave the seat, N.
+    pub adhesion: f64,
+    /// Viscous damping, N s/m.
+    pub damping: f64,
+    /// Discharge coefficient of the opening.
+    pub discharge_coefficient: f64,
+    /// Flow force: times momentum flux through the port, over two.
+    pub drag_coefficient: f64,
+    /// Leak area of the seat when nothing presses on it, m2.
+    pub leak_area: f64,
+    /// Area held open by debris whatever the part does, m2.
+    pub foul_area: f64,
+}
+
+impl Poppet {
+    /// Sealing area, m2.
+    #[inline]
+    pub fn seat_area(&self) -> f64 {
+        std::f64::consts::FRAC_PI_4 * self.seat_diameter * self.seat_diameter
+    }
+
+    /// Force of the loading element along opening travel, N (its weight share of the stated load taken out), at travel
+    /// `x` m and speed `v` m/s (speed chooses the branch).
+    #[inline]
+    pub fn load_force<T: Real>(&self, x: T, v: T) -> T {
+        let (mean, half) = self.load.branches(x - self.wear);
+        let total = if half.value() == 0.0 { mean } else { mean + friction::coulomb(v, 1.0, FRICTION_SPEED) * half };
+        // The element can push, never pull.
+        let element = (total - self.load_sign * self.weight_upright).at_least(0.0);
+        element * (self.load_sign * self.load_factor)
+    }
+
+    /// Static force along opening travel of load and weight at `x`, N, without friction, on the branch for opening (`true`) or closing.
+    pub fn static_force(&self, x: f64, opening: bool) -> f64 {
+        self.load_force(x, if opening { 1.0 } else { -1.0 }) + self.weight
+    }
+
+    /// Friction against motion at speed `v`, N (Coulomb and viscous).
+    #[inline]
+    pub fn friction_force<T: Real>(&self, v: T) -> T {
+        friction::coulomb(v, self.friction, FRICTION_SPEED) + v * self.damping
+    }
+
+    /// Effective flow area (discharge coefficient counted), m2, at travel `x` in the given stand; `seating` is the
+    /// pressure, Pa, with which a sealed disc is pressed on its seat.
+    #[inline]
+    pub fn effective_area<T: Real>(&self, stand: Stand, x: T, seating: T) -> T {
+        let cd = self.discharge_coefficient;
+        match stand {
+            Stand::Sealed if self.leak_area == 0.0 => T::constant(cd * self.foul_area),
+            Stand::Sealed => seal::leak_area(self.leak_area, seating) * cd + cd * self.foul_area,
+            Stand::Moving => {
+                orifice::curtain_area(self.seat_diameter, x + TOUCH_GAP, self.port_area) * cd
+                    + cd * (self.leak_area + self.foul_area)
+            }
+            Stand::AtStop => {
+                orifice::curtain_area(self.seat_diameter, x, self.port_area) * cd
+                    + cd * (self.leak_area + self.foul_area)
+            }
+        }
+    }
+
+    /// Effective flow area at the stop, m2.
+    pub fn open_area(&self) -> f64 {
+        self.effective_area(Stand::AtStop, self.lift, 0.0)
+    }
+
+    /// Force of a flow of `water` and `air`, kg/s, along the flow, N: half the momentum flux through the port times the
+    /// drag coefficient, `c (m_w |m_w|/rho_w + m_a |m_a|/rho_a) / (2 A)`.
+    #[inline]
+    pub fn flow_force<T: Real>(&self, fluid: &Fluid, water: T, air: T) -> T {
+        let area = self.seat_area();
+        let air_density = fluid.ambient / fluid.air_rt();
+        (water * water.abs() / fluid.density + air * air.abs() / air_density) * (0.5 * self.drag_coefficient / area)
+    }
+}

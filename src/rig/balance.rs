@@ -1,0 +1,110 @@
+//! What came in, what went out, and what is there: water and air by hand.
+
+use super::layout::{Layout, ledger};
+use super::{Feed, Rig};
+use serde::Serialize;
+
+/// Masses of one species over a run, kg.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SpeciesBalance {
+    /// Came in.
+    pub in_kg: f64,
+    /// Went out other than through the air inlet.
+    pub out_kg: f64,
+    /// Left through the air inlet.
+    pub spilled_kg: f64,
+    /// Stored at the start.
+    pub stored_start_kg: f64,
+    /// Stored at the end.
+    pub stored_end_kg: f64,
+}
+
+impl SpeciesBalance {
+    /// `stored_end - stored_start - in + out + spilled` over the larger of throughput and content.
+    pub fn closure(&self) -> f64 {
+        let rest = self.stored_end_kg - self.stored_start_kg - self.in_kg + self.out_kg + self.spilled_kg;
+        let size = (self.in_kg.abs() + self.out_kg.abs() + self.spilled_kg.abs())
+            .max(self.stored_start_kg)
+            .max(self.stored_end_kg)
+            .max(f64::MIN_POSITIVE);
+        (rest / size).abs()
+    }
+}
+
+/// Both balances.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Balance {
+    /// Water.
+    pub water: SpeciesBalance,
+    /// Air.
+    pub air: SpeciesBalance,
+}
+
+/// The ledger's entries by name, kg.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ledger {
+    /// Water passed forward through the check.
+    pub check_forward: f64,
+    /// Water spilled through the air inlet.
+    pub spilled: f64,
+}
+
+impl Rig {
+    /// Ledger entries of a state.
+    pub fn ledger_of(&self, y: &[f64]) -> Ledger {
+        let d = Layout::of(self).dim();
+        Ledger { check_forward: y[d + ledger::CHECK_FORWARD], spilled: y[d + ledger::SPILLED] }
+    }
+
+    /// Masses stored at `(t, y)`, kg: (water, air), recomputed from pressures and volumes by the equation of state.
+    pub fn stored(&self, t: f64, y: &[f64]) -> (f64, f64) {
+        let layout = Layout::of(self);
+        let fluid = &self.fluid;
+        let (mut water, mut air) = (0.0, 0.0);
+        let mut add = |pressure: f64, volume: f64, gas: f64| {
+            let specific = (1.0 - fluid.compressibility * (pressure - fluid.ambient)) / fluid.density;
+            water += (volume - gas) / specific;
+            air += gas * (pressure - fluid.vapour_pressure) / fluid.air_rt();
+        };
+        if let Feed::Line(line) = &self.feed {
+            let cell = line.cell();
+            let nuclei = line.nuclei(fluid);
+            for i in 0..line.cells {
+                let a = if i + 1 == line.cells { y[layout.line_air()] } else { nuclei };
+                let c = cell.contents(fluid, y[layout.line_water(i)], a, 0.0);
+                add(c.pressure, c.volume, c.gas_volume);
+            }
+        }
+        let displaced = self.displaced(y[layout.check()], y[layout.inlet()]);
+        for (k, d) in [(1, displaced[0]), (2, displaced[1]), (3, 0.0)] {
+            let c = self.zones[k - 1].contents(fluid, y[layout.water(k)], y[layout.air(k)], d);
+            add(c.pressure, c.volume, c.gas_volume);
+        }
+        let _ = t;
+        (water, air)
+    }
+
+    /// The balance of a run from its first and last state.
+    pub fn balance(&self, start: &[f64], t_end: f64, end: &[f64]) -> Balance {
+        let d = Layout::of(self).dim();
+        let (w0, a0) = self.stored(0.0, start);
+        let (w1, a1) = self.stored(t_end, end);
+        let entry = |k: usize| end[d + k];
+        Balance {
+            water: SpeciesBalance {
+                in_kg: entry(ledger::WATER_IN),
+                out_kg: entry(ledger::WATER_OUT),
+                spilled_kg: entry(ledger::SPILLED),
+                stored_start_kg: w0,
+                stored_end_kg: w1,
+            },
+            air: SpeciesBalance {
+                in_kg: entry(ledger::AIR_IN),
+                out_kg: entry(ledger::AIR_OUT),
+                spilled_kg: entry(ledger::AIR_VENTED),
+                stored_start_kg: a0,
+                stored_end_kg: a1,
+            },
+        }
+    }
+}

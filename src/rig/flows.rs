@@ -1,0 +1,211 @@
+//! Pressures and flows at one instant: the only place where zones, parts and openings are put together.
+
+use super::layout::Layout;
+use super::{AirInlet, Feed, Mode, Rig, Shutoff};
+use crate::laws::{constants::STANDARD_GRAVITY, orifice, valve};
+use crate::parts::Stand;
+use crate::real::Real;
+
+/// A line of this many nuclei of air per volume at ambient pressure keeps a cell's pressure smooth at the vapour limit
+/// (estimate; adds 1.5 % to the compliance at ambient pressure and nothing at 60 psi).
+pub(super) const LINE_NUCLEI: f64 = 1e-6;
+/// Discharge coefficient of outlets, cocks, screws and leaks (sharp-edged orifice, handbook value 0.6 to 0.62).
+pub const SHARP_EDGE: f64 = 0.61;
+/// Pressure difference, Pa, below which an opening's flow turns linear, and below which a water surface spanning it
+/// (where the fills on its two sides differ) holds against flow. Laminar transition of a 0.1 mm leak: 30 Pa, of a 6 mm
+/// bore 0.01 Pa; capillary pressure `4 sigma / d`: 12 Pa at 25 mm, 50 Pa at 6 mm. One value keeps the flow smooth where it
+/// changes direction, and with it its fluid; 10 Pa is 0.0015 psi.
+const SOFT_DP: f64 = 10.0;
+/// The same for the shutoffs, whose full bore lets any flow of interest through at a few pascals: 100 Pa is 0.015 psi.
+const SOFT_DP_WIDE: f64 = 100.0;
+
+/// Pressures at one instant, Pa absolute.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pressures<T> {
+    /// At the end of the line, before shutoff 1.
+    pub line: T,
+    /// Zones 1, 2, 3.
+    pub zone: [T; 3],
+    /// Liquid share of the last line cell and of zones 1 to 3.
+    pub liquid: [T; 4],
+    /// Share of zone 2 that is air.
+    pub pocket_share: T,
+}
+
+/// Water and air through one opening, kg/s.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stream<T> {
+    /// Water.
+    pub water: T,
+    /// Air.
+    pub air: T,
+}
+
+impl<T: Real> Stream<T> {
+    fn none() -> Self {
+        Stream { water: T::constant(0.0), air: T::constant(0.0) }
+    }
+}
+
+/// All flows at one instant, positive downstream (or outward).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flows<T> {
+    /// Through shutoff 1 into zone 1.
+    pub shutoff1: Stream<T>,
+    /// Through the check into zone 2.
+    pub check: Stream<T>,
+    /// Out of zone 2 through the air inlet.
+    pub vent: Stream<T>,
+    /// Through shutoff 2 into zone 3.
+    pub shutoff2: Stream<T>,
+    /// Out of the load side.
+    pub outlet: Stream<T>,
+    /// Out of zones 1 and 2 through cocks and screw, summed per zone and split into outward and inward parts.
+    pub taps: [Stream<T>; 2],
+}
+
+/// Separated flow from `a` to `b`: liquid over the share `phi` of the area upstream, air over the rest.
+#[inline]
+fn stream<T: Real>(rig: &Rig, area: T, soft: f64, p_a: T, p_b: T, phi_a: T, phi_b: T) -> Stream<T> {
+    if area.value() <= 0.0 {
+        return Stream::none();
+    }
+    let dp = p_a - p_b;
+    let phi = if dp.value() >= 0.0 { phi_a } else { phi_b };
+    let liquid = phi.value();
+    let area = if phi_a.value() == phi_b.value() {
+        area
+    } else {
+        // Where the fills differ a meniscus spans the opening and holds against the last few pascals.
+        let held = dp.abs() / (dp * dp + soft * soft).sqrt();
+        area * ((held - 1.0) * (phi_a - phi_b).abs() + 1.0)
+    };
+    let water = if liquid > 0.0 {
+        phi * orifice::liquid(area, dp, rig.fluid.density, soft)
+    } else {
+        T::constant(0.0)
+    };
+    let air = if liquid < 1.0 {
+        (-phi + 1.0) * orifice::gas(area, p_a, p_b, rig.fluid.temperature)
+    } else {
+        T::constant(0.0)
+    };
+    Stream { water, air }
+}
+
+impl Shutoff {
+    /// Effective area at time `t`, m2.
+    #[inline]
+    pub fn effective_area<T: Real>(&self, t: T) -> T {
+        valve::ball_effective_area(self.opening.at(t)) * self.bore_area + SHARP_EDGE * self.leak_area
+    }
+}
+
+impl AirInlet {
+    /// Effective area from zone 2 to atmosphere, m2.
+    #[inline]
+    pub fn effective_area<T: Real>(&self, stand: Stand, x: T, seating: T) -> T {
+        let vent = self.poppet.effective_area(stand, x, seating);
+        match self.canopy_area {
+            Some(canopy) if stand != Stand::Sealed => {
+                orifice::series_area(vent, T::constant(SHARP_EDGE * canopy))
+            }
+            _ => vent,
+        }
+    }
+
+    /// Share of the vent's area that water takes when air makes up `pocket_share` of zone 2.
+    #[inline]
+    pub fn water_share<T: Real>(&self, pocket_share: T) -> T {
+        let s = (-(pocket_share / self.spill_band) + 1.0).at_least(0.0).at_most(1.0);
+        s * s * (s * -2.0 + 3.0)
+    }
+}
+
+impl Rig {
+    /// Volume by which each zone has grown through the position of the parts, m3.
+    #[inline]
+    pub(super) fn displaced<T: Real>(&self, check: T, inlet: T) -> [T; 2] {
+        let swept = check * self.check.seat_area();
+        let closing = -inlet + self.inlet.poppet.lift;
+        [swept + closing * self.inlet.zone1_area, closing * self.inlet.zone2_area - swept]
+    }
+
+    /// Pressures from the state.
+    #[inline]
+    pub fn pressures<T: Real>(&self, layout: &Layout, t: T, y: &[T]) -> Pressures<T> {
+        let (xc, xi) = (y[layout.check()], y[layout.inlet()]);
+        let displaced = self.displaced(xc, xi);
+        let (line, line_liquid) = match &self.feed {
+            Feed::Line(line) => {
+                let last = line.cells - 1;
+                let c = line.cell().contents(
+                    &self.fluid,
+                    y[layout.line_water(last)],
+                    y[layout.line_air()],
+                    T::constant(0.0),
+                );
+                (c.pressure, c.liquid_share())
+            }
+            Feed::Recorded(curve) => (curve.value(t) + self.fluid.ambient, T::constant(1.0)),
+        };
+        let contents = |k: usize, d: T| {
+            self.zones[k - 1].contents(&self.fluid, y[layout.water(k)], y[layout.air(k)], d)
+        };
+        let z1 = contents(1, displaced[0]);
+        let z2 = contents(2, displaced[1]);
+        let z3 = contents(3, T::constant(0.0));
+        Pressures {
+            line,
+            zone: [z1.pressure, z2.pressure, z3.pressure],
+            liquid: [line_liquid, z1.liquid_share(), z2.liquid_share(), z3.liquid_share()],
+            pocket_share: z2.gas_volume / z2.volume,
+        }
+    }
+
+    /// Pressure, Pa, with which the part is pressed on its seat when sealed.
+    #[inline]
+    fn seating<T: Real>(&self, mode: &Mode, p: &Pressures<T>) -> [T; 2] {
+        let zero = T::constant(0.0);
+        let check = if mode.check == Stand::Sealed && self.check.leak_area > 0.0 {
+            -self.check_drive(p, zero, zero) / self.check.seat_area()
+        } else {
+            zero
+        };
+        let inlet = if mode.inlet == Stand::Sealed && self.inlet.poppet.leak_area > 0.0 {
+            -self.inlet_drive(p, zero, zero) / self.inlet.poppet.seat_area()
+        } else {
+            zero
+        };
+        [check, inlet]
+    }
+
+    /// Flows from the state.
+    #[inline]
+    pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
+        let pa = T::constant(self.fluid.ambient);
+        let dry = T::constant(0.0);
+        let [z1, z2, z3] = p.zone;
+        let [line_liquid, l1, l2, l3] = p.liquid;
+        let seating = self.seating(mode, p);
+        let check_area = self.check.effective_area(mode.check, y[layout.check()], seating[0]);
+        let vent_area = self.inlet.effective_area(mode.inlet, y[layout.inlet()], seating[1]);
+        let vent_share = self.inlet.water_share(p.pocket_share);
+        let back = l3 * (self.fluid.density * STANDARD_GRAVITY * self.outlet.1) + self.fluid.ambient;
+        let mut taps = [Stream::none(); 2];
+        for tap in &self.taps {
+            let k = (tap.zone - 1).min(1);
+            let area = tap.opening.at(t) * (SHARP_EDGE * tap.area);
+            let s = stream(self, area, SOFT_DP, p.zone[k], pa, p.liquid[k + 1], dry);
+            taps[k] = Stream { water: taps[k].water + s.water, air: taps[k].air + s.air };
+        }
+        Flows {
+            shutoff1: stream(self, self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
+            check: stream(self, check_area, SOFT_DP, z1, z2, l1, l2),
+            vent: stream(self, vent_area, SOFT_DP, z2, pa, vent_share, dry),
+            shutoff2: stream(self, self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
+            outlet: stream(self, T::constant(self.outlet.0), SOFT_DP, z3, back, l3, dry),
+            taps,
+        }
+    }
+}

@@ -1,0 +1,141 @@
+//! Where each state stands in the vector, and what it is called.
+
+use super::{Feed, Rig};
+use crate::numerics::Variable;
+
+/// The parts whose motion makes events.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Part {
+    /// The check between zones 1 and 2.
+    Check,
+    /// The air inlet above zone 2.
+    AirInlet,
+    /// The upstream shutoff.
+    Shutoff1,
+}
+
+impl Part {
+    /// Name in plain words.
+    pub fn name(self) -> &'static str {
+        match self {
+            Part::Check => "check",
+            Part::AirInlet => "air inlet",
+            Part::Shutoff1 => "shutoff 1",
+        }
+    }
+}
+
+/// Indices of the states.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Layout {
+    /// Number of line cells; 0 when the pressure before shutoff 1 is recorded.
+    pub cells: usize,
+}
+
+/// Entries of the ledger behind the states.
+pub mod ledger {
+    /// Water that came in, kg.
+    pub const WATER_IN: usize = 0;
+    /// Water that went out other than through the air inlet, kg.
+    pub const WATER_OUT: usize = 1;
+    /// Water that left through the air inlet, kg.
+    pub const SPILLED: usize = 2;
+    /// Air that came in, kg.
+    pub const AIR_IN: usize = 3;
+    /// Air that went out other than through the air inlet, kg.
+    pub const AIR_OUT: usize = 4;
+    /// Air that left through the air inlet, kg.
+    pub const AIR_VENTED: usize = 5;
+    /// Water that passed the check forward, kg.
+    pub const CHECK_FORWARD: usize = 6;
+    /// Number of entries.
+    pub const COUNT: usize = 7;
+}
+
+impl Layout {
+    /// The layout of a rig.
+    pub fn of(rig: &Rig) -> Self {
+        Layout {
+            cells: match &rig.feed {
+                Feed::Line(line) => line.cells,
+                Feed::Recorded(_) => 0,
+            },
+        }
+    }
+    /// Mass flow into line cell `i`.
+    pub fn line_flow(&self, i: usize) -> usize {
+        i
+    }
+    /// Water in line cell `i`.
+    pub fn line_water(&self, i: usize) -> usize {
+        self.cells + i
+    }
+    /// Air in the last line cell.
+    pub fn line_air(&self) -> usize {
+        2 * self.cells
+    }
+    /// First index behind the line.
+    fn base(&self) -> usize {
+        if self.cells == 0 { 0 } else { 2 * self.cells + 1 }
+    }
+    /// Water in zone `k` (1 to 3).
+    pub fn water(&self, zone: usize) -> usize {
+        self.base() + 2 * (zone - 1)
+    }
+    /// Air in zone `k` (1 to 3).
+    pub fn air(&self, zone: usize) -> usize {
+        self.water(zone) + 1
+    }
+    /// Travel of the check; its speed stands behind it.
+    pub fn check(&self) -> usize {
+        self.base() + 6
+    }
+    /// Travel of the air inlet; its speed stands behind it.
+    pub fn inlet(&self) -> usize {
+        self.base() + 8
+    }
+    /// Number of states.
+    pub fn dim(&self) -> usize {
+        self.base() + 10
+    }
+    /// Index of a ledger entry.
+    pub fn ledger(&self, entry: usize) -> usize {
+        self.dim() + entry
+    }
+
+    /// Names and units of states and ledger.
+    pub fn variables(&self) -> Vec<Variable> {
+        let v = |name: String, unit: &'static str| Variable { name, unit };
+        let mut all = Vec::new();
+        for i in 1..=self.cells {
+            all.push(v(format!("line{i}_flow_kg_s"), "kg/s"));
+        }
+        for i in 1..=self.cells {
+            all.push(v(format!("line{i}_water_kg"), "kg"));
+        }
+        if self.cells > 0 {
+            all.push(v("line_air_kg".into(), "kg"));
+        }
+        for k in 1..=3 {
+            all.push(v(format!("zone{k}_water_kg"), "kg"));
+            all.push(v(format!("zone{k}_air_kg"), "kg"));
+        }
+        for part in ["check", "air_inlet"] {
+            all.push(v(format!("{part}_travel_m"), "m"));
+            all.push(v(format!("{part}_speed_m_s"), "m/s"));
+        }
+        for name in [
+            "water_in_kg",
+            "water_out_kg",
+            "water_spilled_kg",
+            "air_in_kg",
+            "air_out_kg",
+            "air_vented_kg",
+            "check_forward_kg",
+        ] {
+            all.push(v(name.into(), "kg"));
+        }
+        all
+    }
+}

@@ -1,0 +1,176 @@
+//! The rig: an assembly between its supply and its load side, as one system of equations with modes.
+//!
+//! Zones in the order of flow: line cells, zone 1, zone 2 (air inlet above it), zone 3 (load side).
+//! States: mass flow and mass of water in each line cell, air in the last one; masses of water and air in zones 1 to 3;
+//! travel and speed of check and air inlet. Pressures follow from the masses ([`crate::parts::Zone`]).
+//!
+//! ```text
+//! line cell i    (dx/A) dw_i/dt = P_(i-1) - P_i - friction(w_i) dx + rho g dz,      dm_i/dt = w_i - w_(i+1)
+//! zone k         dm_w/dt = sum of water in - out,    dm_a/dt = sum of air in - out
+//! check          m x'' = (P1 - P2) A + flow force - load - weight - friction
+//! air inlet      m x'' = load + weight - (P1 - Pa) A1 - (P2 - Pa) A2 - flow force - chamber - friction
+//! opening        water: A phi sqrt(2 rho dP),   air: A (1 - phi) isentropic,   phi = liquid share upstream
+//! ```
+//!
+//! Flow through an opening is separated: liquid takes the share `phi` of the area, air the rest, each by its own law at
+//! the same pressure difference. In line with the flow `phi` is the zone's liquid share; at the air inlet, which stands on
+//! top of zone 2, water is reached only when the air pocket has shrunk to `spill_band` of the zone. The hand-over from
+//! air to water is therefore smooth, and the last of a pocket never leaves.
+
+mod balance;
+mod equations;
+mod flows;
+mod layout;
+mod modes;
+mod start;
+mod statics;
+
+pub use balance::{Balance, Ledger, SpeciesBalance};
+pub use flows::{Flows, Pressures};
+pub use layout::{Layout, Part};
+pub use modes::{Mode, What};
+pub use start::InitialWater;
+pub use statics::Statics;
+
+use crate::laws::curve::MonotoneCurve;
+use crate::parts::{Fluid, Opening, Poppet, Zone};
+
+/// What feeds the assembly.
+#[derive(Debug, Clone)]
+pub enum Feed {
+    /// A main at the far end of a line.
+    Line(Line),
+    /// A recorded pressure just before shutoff 1, Pa gauge against s.
+    Recorded(MonotoneCurve),
+}
+
+/// A supply line with its main.
+#[derive(Debug, Clone)]
+pub struct Line {
+    /// Pressure of the main at no flow, Pa gauge.
+    pub pressure: MainPressure,
+    /// Flow the main gives at free discharge, m3/s; its pressure falls with the square of the flow. `None`: no limit.
+    pub flow_limit: Option<f64>,
+    /// Height of the main above the assembly, m.
+    pub elevation: f64,
+    /// Length, m.
+    pub length: f64,
+    /// Bore, m.
+    pub bore: f64,
+    /// Wall roughness, m.
+    pub roughness: f64,
+    /// Speed of pressure waves, m/s.
+    pub wave_speed: f64,
+    /// Number of elastic cells.
+    pub cells: usize,
+    /// Compliance of the walls of one cell, m3/Pa (see [`Line::walls`]).
+    pub wall_compliance: f64,
+}
+
+impl Line {
+    /// Wall compliance of one cell, m3/Pa, that gives `wave_speed` together with the water's own compressibility:
+    /// `V (1/(rho a^2) - kappa)`; negative when no wall could be that stiff.
+    pub fn walls(&self, fluid: &Fluid) -> f64 {
+        let volume = self.area() * self.length / self.cells as f64;
+        volume * (1.0 / (fluid.density * self.wave_speed * self.wave_speed) - fluid.compressibility)
+    }
+
+    /// Flow area, m2.
+    pub fn area(&self) -> f64 {
+        std::f64::consts::FRAC_PI_4 * self.bore * self.bore
+    }
+}
+
+/// Pressure of the main against time.
+#[derive(Debug, Clone)]
+pub enum MainPressure {
+    /// Steady, Pa gauge.
+    Steady(f64),
+    /// Recorded at the main, Pa gauge against s.
+    Recorded(MonotoneCurve),
+}
+
+impl MainPressure {
+    /// Pressure at time `t`, Pa gauge.
+    #[inline]
+    pub fn at<T: crate::real::Real>(&self, t: T) -> T {
+        match self {
+            MainPressure::Steady(p) => T::constant(*p),
+            MainPressure::Recorded(curve) => curve.value(t),
+        }
+    }
+}
+
+/// A quarter-turn shutoff valve.
+#[derive(Debug, Clone)]
+pub struct Shutoff {
+    /// Area of the bore, m2.
+    pub bore_area: f64,
+    /// Leak area when shut, m2.
+    pub leak_area: f64,
+    /// How far it is open against time.
+    pub opening: Opening,
+}
+
+/// A small opening to atmosphere: test cock or bleed screw.
+#[derive(Debug, Clone)]
+pub struct Tap {
+    /// Which zone it taps: 1 or 2.
+    pub zone: usize,
+    /// Open area, m2.
+    pub area: f64,
+    /// How far it is open against time.
+    pub opening: Opening,
+}
+
+/// The air inlet: a poppet over zone 2, pressed shut by zone 1 and zone 2 in the shares of the construction.
+#[derive(Debug, Clone)]
+pub struct AirInlet {
+    /// The moving part; its seat is the vent.
+    pub poppet: Poppet,
+    /// Area on which zone 1 presses it shut, m2.
+    pub zone1_area: f64,
+    /// Area on which zone 2 presses it shut, m2.
+    pub zone2_area: f64,
+    /// Area on which load and friction are stated as pressures (diaphragm or vent seat), m2.
+    pub stated_area: f64,
+    /// Water passage to the diaphragm's chamber, m2; slows a quick motion. 0 when zone 1 does not act.
+    pub chamber_passage: f64,
+    /// Open area of the canopy in series with the vent, m2; `None` when it is off.
+    pub canopy_area: Option<f64>,
+    /// Share of zone 2 below which the air pocket lets water reach the vent.
+    pub spill_band: f64,
+}
+
+/// The assembly with everything around it.
+#[derive(Debug, Clone)]
+pub struct Rig {
+    /// Water and air.
+    pub fluid: Fluid,
+    /// What feeds it.
+    pub feed: Feed,
+    /// Shutoff 1, upstream.
+    pub shutoff1: Shutoff,
+    /// Shutoff 2, downstream.
+    pub shutoff2: Shutoff,
+    /// Zones 1, 2 and 3.
+    pub zones: [Zone; 3],
+    /// What the zones hold at the start.
+    pub initial: [InitialWater; 3],
+    /// Pressures at the start, Pa gauge.
+    pub initial_pressure: [f64; 3],
+    /// The check.
+    pub check: Poppet,
+    /// The air inlet.
+    pub inlet: AirInlet,
+    /// Outlet of the load side, effective area m2, and its height above the assembly, m.
+    pub outlet: (f64, f64),
+    /// Test cocks and bleed screw.
+    pub taps: Vec<Tap>,
+    /// When the run ends at the latest, s.
+    pub end_time: f64,
+    /// Whether the run ends when all parts rest.
+    pub stop_at_rest: bool,
+    /// Whether the run ends when the check first closes again (studies).
+    pub stop_at_check_closed: bool,
+}

@@ -1,0 +1,119 @@
+//! Hand sums: the pressures at which parts move when everything else stands still.
+//!
+//! ```text
+//! check lifts            p1 - p2 = (F + R) / A            settles   (F - R) / A
+//! air inlet has shut     p1 A1 + p2 A2 = F + R            starts to open when it falls to F - R
+//! slow fill, zone 2 at atmosphere:  p2 = 0 until the check lifts, then p2 = p1 - p_check
+//! sequence margin        M = p1(check lifts) - p1(air inlet has shut)
+//! critical flow          Q with  p(Q) A2 + drag(Q) = F(open stop) + R,   p(Q) = rho/2 (Q / (Cd A_vent))^2
+//! ```
+//!
+//! F static load (weight counted), R Coulomb friction and, to leave a seat, adhesion; both at the sealed position unless
+//! stated otherwise. Source: equilibrium of forces, derived here.
+
+use super::Rig;
+use crate::parts::WEAR_WIDENING;
+use serde::Serialize;
+
+/// Static pressures and what follows from them.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Statics {
+    /// Zone 1 above zone 2 at which the check lifts, Pa.
+    pub check_lifts_pa: f64,
+    /// Zone 1 above zone 2 at which a check that shuts comes to rest, Pa.
+    pub check_settles_pa: f64,
+    /// Zone 1 pressure at which the air inlet has shut on a slow fill, Pa gauge; `None` if no pressure shuts it.
+    pub inlet_shut_pa_gauge: Option<f64>,
+    /// Pressure at which the air inlet starts to open as it falls: of zone 1 with zone 2 at atmosphere where zone 1
+    /// acts on it, else of zone 2, Pa gauge.
+    pub inlet_opens_pa_gauge: Option<f64>,
+    /// Sequence margin, Pa; negative means the check lifts first. `None` if the air inlet never shuts.
+    pub sequence_margin_pa: Option<f64>,
+    /// Flow out of the open vent below which the air inlet never shuts, m3/s; `None` where any flow shuts it.
+    pub critical_flow_m3_s: Option<f64>,
+    /// Depth of check seat wear that turns the order, m; `None` if none up to the lift does.
+    pub order_turning_wear_m: Option<f64>,
+    /// Sealing area of the check, m2, wear counted.
+    pub check_seat_area_m2: f64,
+    /// Area on which the air inlet's load is stated, m2.
+    pub air_inlet_stated_area_m2: f64,
+}
+
+impl Rig {
+    /// Zone 1 above zone 2 at which the check lifts with the seat worn `more` m deeper than it is, Pa.
+    fn check_lifts(&self, more: f64) -> f64 {
+        let c = &self.check;
+        let worn = crate::parts::Poppet {
+            wear: c.wear + more,
+            seat_diameter: c.seat_diameter + 2.0 * WEAR_WIDENING * more,
+            ..c.clone()
+        };
+        (c.friction + c.adhesion - worn.static_force(0.0, true)) / worn.seat_area()
+    }
+
+    /// Zone 1 pressure, Pa gauge, at which a force `needed` N shuts the air inlet on a slow fill, if any does.
+    fn slow_fill_pressure(&self, needed: f64, check_lifts: f64) -> Option<f64> {
+        let (a1, a2) = (self.inlet.zone1_area, self.inlet.zone2_area);
+        if a1 > 0.0 && needed <= a1 * check_lifts {
+            return Some(needed / a1);
+        }
+        (a1 + a2 > 0.0).then(|| (needed + check_lifts * a2) / (a1 + a2))
+    }
+
+    /// The hand sums for this rig.
+    pub fn statics(&self) -> Statics {
+        let check = &self.check;
+        let inlet = &self.inlet.poppet;
+        let lifts = self.check_lifts(0.0);
+        let shut = self.slow_fill_pressure(inlet.static_force(0.0, false) + inlet.friction, lifts);
+        let holding = inlet.static_force(0.0, true) - inlet.friction - inlet.adhesion;
+        let (a1, a2) = (self.inlet.zone1_area, self.inlet.zone2_area);
+        let opens = if a1 > 0.0 { Some(holding / a1) } else { (a2 > 0.0).then(|| holding / a2) };
+        Statics {
+            check_lifts_pa: lifts,
+            check_settles_pa: (-check.static_force(0.0, false) - check.friction) / check.seat_area(),
+            inlet_shut_pa_gauge: shut,
+            inlet_opens_pa_gauge: opens,
+            sequence_margin_pa: shut.map(|s| lifts - s),
+            critical_flow_m3_s: self.critical_flow(),
+            order_turning_wear_m: self.order_turning_wear(),
+            check_seat_area_m2: check.seat_area(),
+            air_inlet_stated_area_m2: self.inlet.stated_area,
+        }
+    }
+
+    /// Flow, m3/s, out of the open vent that just lifts the air inlet off its stop; `None` where zone 1 can shut it
+    /// before the check passes anything, so that any flow does.
+    pub fn critical_flow(&self) -> Option<f64> {
+        let inlet = &self.inlet.poppet;
+        let needed = inlet.static_force(inlet.lift, false) + inlet.friction;
+        let lifts = self.check_lifts(0.0);
+        // Zone 1 stands at the check's lifting pressure before zone 2 has any.
+        let rest = needed - self.inlet.zone1_area * lifts.max(0.0);
+        if rest <= 0.0 {
+            return None;
+        }
+        let rho = self.fluid.density;
+        let vent = self.inlet.effective_area(crate::parts::Stand::AtStop, inlet.lift, 0.0);
+        // Zone 2 rises to rho/2 (Q/A)^2, zone 1 with it; the flow pushes with half its momentum flux.
+        let by_pressure = (self.inlet.zone1_area + self.inlet.zone2_area) * 0.5 * rho / (vent * vent);
+        let by_flow = 0.5 * inlet.drag_coefficient * rho / inlet.seat_area();
+        Some((rest / (by_pressure + by_flow)).sqrt())
+    }
+
+    /// Depth of further check seat wear at which the sequence margin changes sign.
+    fn order_turning_wear(&self) -> Option<f64> {
+        let needed = self.inlet.poppet.static_force(0.0, false) + self.inlet.poppet.friction;
+        // The order turns where zone 1 at the check's lifting pressure just shuts the air inlet.
+        let surplus = |more: f64| self.inlet.zone1_area * self.check_lifts(more) - needed;
+        let (mut low, mut high) = (0.0, self.check.lift);
+        if !(surplus(low) > 0.0 && surplus(high) < 0.0) {
+            return None;
+        }
+        for _ in 0..60 {
+            let mid = 0.5 * (low + high);
+            if surplus(mid) > 0.0 { low = mid } else { high = mid }
+        }
+        Some(self.check.wear + high)
+    }
+}

@@ -108,10 +108,11 @@ impl Rig {
 fn outward<T: Real>(rate: T) -> T {
     rate.at_least(0.0)
 }
-/// The negative part of a rate, as a positive number.
+/// The negative part of a rate, as a positive number; with the positive part it makes up the rate to the last bit, and so
+/// do their derivatives (at zero as well).
 #[inline]
 fn inward<T: Real>(rate: T) -> T {
-    (-rate).at_least(0.0)
+    outward(rate) - rate
 }
 
 impl System for Rig {

@@ -11,10 +11,9 @@ use crate::real::Real;
 pub(super) const LINE_NUCLEI: f64 = 1e-6;
 /// Discharge coefficient of outlets, cocks, screws and leaks (sharp-edged orifice, handbook value 0.6 to 0.62).
 pub const SHARP_EDGE: f64 = 0.61;
-/// Pressure difference, Pa, below which an opening's flow turns linear, and below which a water surface spanning it
-/// (where the fills on its two sides differ) holds against flow. Laminar transition of a 0.1 mm leak: 30 Pa, of a 6 mm
-/// bore 0.01 Pa; capillary pressure `4 sigma / d`: 12 Pa at 25 mm, 50 Pa at 6 mm. One value keeps the flow smooth where it
-/// changes direction, and with it its fluid; 10 Pa is 0.0015 psi.
+/// Pressure difference, Pa, below which an opening's flow turns linear, for water and air alike. Laminar transition of a
+/// 0.1 mm leak: 30 Pa, of a 6 mm bore 0.01 Pa; a water surface across an opening holds `4 sigma / d`: 12 Pa at 25 mm,
+/// 50 Pa at 6 mm. One value keeps the flow smooth where it changes direction, and with it its fluid; 10 Pa is 0.0015 psi.
 const SOFT_DP: f64 = 10.0;
 /// The same for the shutoffs, whose full bore lets any flow of interest through at a few pascals: 100 Pa is 0.015 psi.
 const SOFT_DP_WIDE: f64 = 100.0;
@@ -72,24 +71,18 @@ fn stream<T: Real>(rig: &Rig, area: T, soft: f64, p_a: T, p_b: T, phi_a: T, phi_
     }
     let dp = p_a - p_b;
     let phi = if dp.value() >= 0.0 { phi_a } else { phi_b };
-    let liquid = phi.value();
-    let area = if phi_a.value() == phi_b.value() {
-        area
-    } else {
-        // Where the fills differ a meniscus spans the opening and holds against the last few pascals.
-        let held = dp.abs() / (dp * dp + soft * soft).sqrt();
-        area * ((held - 1.0) * (phi_a - phi_b).abs() + 1.0)
-    };
-    let water = if liquid > 0.0 {
-        phi * orifice::liquid(area, dp, rig.fluid.density, soft)
+    let liquid = orifice::liquid(area, dp, rig.fluid.density, soft);
+    let air = if phi.value() < 1.0 {
+        // Below `soft` air moves no more volume than water would: the flow keeps its slope where it turns round.
+        let upstream = if dp.value() >= 0.0 { p_a } else { p_b };
+        let slow = liquid * upstream * (1.0 / (rig.fluid.density * rig.fluid.air_rt()));
+        let free = orifice::gas(area, p_a, p_b, rig.fluid.temperature);
+        let square = dp * dp;
+        (-phi + 1.0) * (slow + (free - slow) * (square / (square + soft * soft)))
     } else {
         T::constant(0.0)
     };
-    let air = if liquid < 1.0 {
-        (-phi + 1.0) * orifice::gas(area, p_a, p_b, rig.fluid.temperature)
-    } else {
-        T::constant(0.0)
-    };
+    let water = phi * liquid;
     Stream { water, air }
 }
 

@@ -6,3 +6,5 @@
 pub mod constants;
 pub mod curve;
 pub mod orifice;
+pub mod pipe;
+pub mod valve;

@@ -1,10 +1,15 @@
 //! Laws: pure functions with an equation, a source and a range. No law owns state.
+//!
+//! Laws of the solver's inner loop are generic over [`crate::real::Real`], so that the same function gives exact
+//! derivatives. Units are SI; pressures are absolute where a law depends on their level.
 
+pub mod air;
 pub mod constants;
 pub mod curve;
 pub mod friction;
 pub mod orifice;
 pub mod pipe;
 pub mod seal;
+pub mod spring;
 pub mod valve;
 pub mod water;

@@ -31,7 +31,7 @@ impl Fluid {
             ambient,
             density,
             compressibility: 1.0 / water::isothermal_bulk_modulus(temperature, density),
-            viscosity: water::viscosity(temperature, density) / density,
+            viscosity: water::dynamic_viscosity(temperature, density) / density,
             vapour_pressure: water::saturation_pressure(temperature),
         }
     }

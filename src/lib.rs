@@ -1,4 +1,6 @@
 //! Physics-based simulation of pressure vacuum breakers and spill-resistant vacuum breakers.
 
+pub mod error;
 pub mod laws;
 pub mod real;
+pub mod units;

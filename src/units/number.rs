@@ -82,7 +82,7 @@ fn whole(text: &str) -> Result<f64, Problem> {
 
 fn quotient(above: &str, below: &str) -> Result<f64, Problem> {
     let below = whole(below)?;
-    if !(below > 0.0) {
+    if below == 0.0 {
         return Err(Problem::ZeroDenominator);
     }
     Ok(whole(above)? / below)

@@ -7,8 +7,9 @@ mod problem;
 mod shown;
 
 pub use problem::{FileProblem, QuantityProblem, RunProblem, TableProblem};
-use shown::{column_suffix, did_you_mean, joined, line_suffix, quoted, shown_long, shown_path};
+use shown::{column_suffix, did_you_mean, joined, line_suffix, shown_path};
 pub use shown::{nearest, shown};
+pub(crate) use shown::{quoted, shown_long};
 
 /// Where a value came from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -17,6 +18,8 @@ pub enum Source {
     File(PathBuf),
     /// A `--set PATH=VALUE` of the command line.
     Set,
+    /// A study that varies values (sweep, tolerance, find).
+    Study,
     /// A built-in assembly, by name.
     BuiltIn(String),
     /// Nobody gave it: the catalogue's own "not set".
@@ -38,9 +41,9 @@ impl At {
         Self { source: Source::Default, line: None }
     }
 
-    /// Whether the user gave the value, by file or by `--set`.
+    /// Whether the user gave the value, by file, by `--set` or by a study.
     pub fn is_user(&self) -> bool {
-        matches!(self.source, Source::File(_) | Source::Set)
+        matches!(self.source, Source::File(_) | Source::Set | Source::Study)
     }
 }
 
@@ -49,6 +52,7 @@ impl fmt::Display for At {
         match &self.source {
             Source::File(path) => write!(f, "{}", shown_path(path))?,
             Source::Set => f.write_str("--set")?,
+            Source::Study => f.write_str("study")?,
             Source::BuiltIn(name) => write!(f, "built-in {}", shown(name))?,
             Source::Default => f.write_str("default")?,
         }

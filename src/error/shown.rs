@@ -8,12 +8,13 @@ pub fn shown(text: &str) -> String {
     clipped(text, SHORT, false)
 }
 
-/// As [`shown`], 400 characters, line breaks kept as blanks.
-pub(super) fn shown_long(text: &str) -> String {
+/// As [`shown`], 400 characters.
+pub(crate) fn shown_long(text: &str) -> String {
     clipped(text, LONG, false)
 }
 
-pub(super) fn quoted(text: &str) -> String {
+/// As [`shown`], in double quotes.
+pub(crate) fn quoted(text: &str) -> String {
     format!("\"{}\"", clipped(text, SHORT, true))
 }
 

@@ -1,0 +1,59 @@
+//! The built-in assemblies: names, one line each, and their embedded files.
+
+use super::layer::Layer;
+use crate::error::{At, Error, Source, nearest};
+use std::path::Path;
+use std::sync::LazyLock;
+
+/// The assembly that runs when none is named.
+pub const DEFAULT: &str = "pvb-spring";
+
+const COMMON: &str = include_str!("builtin/common.toml");
+
+struct BuiltIn {
+    name: &'static str,
+    summary: &'static str,
+    text: &'static str,
+}
+
+const ALL: [BuiltIn; 2] = [
+    BuiltIn {
+        name: "pvb-spring",
+        summary: "pressure vacuum breaker, air inlet loaded by a spring and shut by zone 2",
+        text: include_str!("builtin/pvb-spring.toml"),
+    },
+    BuiltIn {
+        name: "svb-diaphragm",
+        summary: "spill-resistant vacuum breaker, a diaphragm on zone 1 shuts the air inlet before the check lifts",
+        text: include_str!("builtin/svb-diaphragm.toml"),
+    },
+];
+
+/// Name and one-line description of every built-in assembly.
+pub fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
+    ALL.iter().map(|b| (b.name, b.summary))
+}
+
+static PARSED: LazyLock<Vec<(&'static str, Result<[Layer; 2], Error>)>> = LazyLock::new(|| {
+    let read = |name: &str, text: &str| {
+        let at = At { source: Source::BuiltIn(name.to_string()), line: None };
+        Layer::from_toml(text, &at, Path::new(""))
+    };
+    ALL.iter().map(|b| (b.name, read("common", COMMON).and_then(|c| Ok([c, read(b.name, b.text)?])))).collect()
+});
+
+/// The layers of a built-in, the shared one first.
+///
+/// # Errors
+/// [`Error::UnknownName`].
+pub(super) fn layers(name: &str) -> Result<[Layer; 2], Error> {
+    match PARSED.iter().find(|(n, _)| *n == name) {
+        Some((_, layers)) => layers.clone(),
+        None => Err(Error::UnknownName {
+            what: "built-in assembly",
+            name: name.to_string(),
+            nearest: nearest(name, names().map(|(n, _)| n)),
+            known: names().map(|(n, _)| n.to_string()).collect(),
+        }),
+    }
+}

@@ -1,0 +1,305 @@
+//! The fields themselves. Ranges are wide: they keep out slips and nonsense, not unusual designs.
+
+use super::FieldKind::{self, Choice, Initial, Opening, Path, Quantity, QuantityOr, Size, Switch};
+use super::Rule::Any;
+use super::{Field, Rule};
+use crate::units::Kind::{
+    AbsolutePressure, Area, Compliance, Count, Damping, GaugePressure, Length, Mass, Number, PressureDifference,
+    Stiffness, Temperature, Time, Velocity, Volume, VolumeFlow,
+};
+
+const fn f(path: &'static str, kind: FieldKind, rule: Rule, doc: &'static str) -> Field {
+    Field { path, kind, rule, doc }
+}
+
+/// Leak areas, orifices and passages may be shut (0) and are never larger than a 4 in pipe.
+const AN_AREA: Rule = Rule::within("0 mm2", "100 cm2");
+const A_BORE: Rule = Rule::within("1 mm", "200 mm");
+const A_SHARE: Rule = Rule::within("0", "1");
+
+/// What the check and the air inlet have in common.
+macro_rules! poppet {
+    ($group:literal, $part:literal, $area:literal, [$($own:expr),* $(,)?]) => {
+        &[
+            f(concat!($group, ".seat_diameter"), Quantity(Length), A_BORE,
+                concat!("Diameter of the circle on which the ", $part, " seals.")),
+            f(concat!($group, ".port_diameter"), Quantity(Length), A_BORE,
+                concat!("Bore of the port through the ", $part, "'s seat; it limits the flow at large lift.")),
+            f(concat!($group, ".lift"), Quantity(Length), Rule::within("0.1 mm", "100 mm"),
+                concat!("Travel of the ", $part, " from the sealed position to its stop.")),
+            f(concat!($group, ".mass"), Quantity(Mass), Rule::within("0.1 g", "5 kg"),
+                concat!("Moving mass of the ", $part, " (poppet, disc, its share of the spring).")),
+            f(concat!($group, ".load"), Quantity(PressureDifference), Rule::within("0 psi", "100 psi"),
+                concat!("Static load on the ", $part, " at the sealed position, as pressure on ", $area, ".")),
+            f(concat!($group, ".load_rate"), Quantity(Stiffness), Rule::within("0 N/m", "1000 N/mm"),
+                concat!("Change of the ", $part, "'s load with travel (spring rate).")),
+            f(concat!($group, ".load_factor"), Quantity(Number), Rule::within("0.05", "5"),
+                concat!("Factor on the ", $part, "'s whole load: 1 as new, less when relaxed.")),
+            f(concat!($group, ".load_curve"), Path, Any,
+                concat!("CSV of the ", $part, "'s load (travel, force, optional direction); replaces load and rate.")),
+            f(concat!($group, ".seat_wear"), Quantity(Length), Rule::within("0 mm", "20 mm"),
+                concat!("Wear of the ", $part, "'s seat and disc; changes preload, sealing area and lift.")),
+            f(concat!($group, ".seat_leak_area"), Quantity(Area), AN_AREA,
+                concat!("Leak area left when the ", $part, " sits on its seat.")),
+            f(concat!($group, ".foul_area"), Quantity(Area), AN_AREA,
+                concat!("Area held open by dirt when the ", $part, " should be shut.")),
+            f(concat!($group, ".friction"), Quantity(PressureDifference), Rule::within("0 psi", "50 psi"),
+                concat!("Friction of the ", $part, " against either motion, as pressure on ", $area, ".")),
+            f(concat!($group, ".adhesion"), Quantity(PressureDifference), Rule::within("0 psi", "50 psi"),
+                concat!("Pull that glues the ", $part, " to its seat until it first moves, as pressure on ", $area, ".")),
+            f(concat!($group, ".damping"), Quantity(Damping), Rule::within("0 N s/m", "1000 N s/m"),
+                concat!("Viscous drag of the ", $part, "'s guide, force per velocity.")),
+            f(concat!($group, ".discharge_coefficient"), Quantity(Number), Rule::within("0.1", "1"),
+                concat!("Discharge coefficient of the open ", $part, ".")),
+            f(concat!($group, ".drag_coefficient"), Quantity(Number), Rule::within("0", "5"),
+                concat!("Coefficient of the flow's push on the open ", $part, ".")),
+            $($own),*
+        ]
+    };
+}
+
+macro_rules! zone {
+    ($group:literal, $name:literal) => {
+        &[
+            f(
+                concat!($group, ".volume"),
+                Quantity(Volume),
+                Rule::within("1 mL", "20 L"),
+                concat!("Inner volume of ", $name, "."),
+            ),
+            f(
+                concat!($group, ".compliance"),
+                Quantity(Compliance),
+                Rule::above("0 mL/psi", "100 mL/psi"),
+                concat!("Yield of walls and rubber of ", $name, ", volume per pressure, without the water's own."),
+            ),
+            f(
+                concat!($group, ".initial"),
+                Initial,
+                Rule::within("0 mL", "20 L"),
+                concat!("Water in ", $name, " at the start: \"empty\", \"brimful\" or a volume."),
+            ),
+            f(
+                concat!($group, ".initial_pressure"),
+                Quantity(GaugePressure),
+                Rule::within("-101.325 kPa", "3 MPa"),
+                concat!("Gauge pressure in ", $name, " at the start."),
+            ),
+            f(
+                concat!($group, ".residual_air"),
+                Quantity(Number),
+                Rule::between("0", "0.5"),
+                concat!("Air left in ", $name, " when brimful, as a share of its volume at atmospheric pressure."),
+            ),
+        ]
+    };
+}
+
+macro_rules! cock {
+    ($group:literal, $name:literal) => {
+        &[
+            f(
+                concat!($group, ".place"),
+                Choice(&["body", "shutoff-inner", "shutoff-outer", "none"]),
+                Any,
+                concat!(
+                    "Where test cock ",
+                    $name,
+                    " is tapped: body, inner or outer side of the shutoff's ball, or none."
+                ),
+            ),
+            f(
+                concat!($group, ".area"),
+                Quantity(Area),
+                AN_AREA,
+                concat!("Flow area of test cock ", $name, " wide open."),
+            ),
+            f(
+                concat!($group, ".opening"),
+                Quantity(Number),
+                A_SHARE,
+                concat!("How far test cock ", $name, " is open, 0 to 1."),
+            ),
+        ]
+    };
+}
+
+const BODY: &[Field] = &[
+    f("size", Size, Any, "Nominal size; picks the built-in values that are listed by size."),
+    f("mounting", Choice(&["upright", "inverted", "horizontal"]), Any, "Which way gravity acts on the poppets."),
+    f(
+        "ambient.pressure_absolute",
+        Quantity(AbsolutePressure),
+        Rule::within("50 kPa abs", "110 kPa abs"),
+        "Absolute pressure of the atmosphere at the site.",
+    ),
+    f("water.temperature", Quantity(Temperature), Rule::within("0 degC", "40 degC"), "Temperature of the water."),
+];
+
+const SUPPLY: &[Field] = &[
+    f(
+        "supply.pressure",
+        Quantity(GaugePressure),
+        Rule::within("-101.325 kPa", "3 MPa"),
+        "Static gauge pressure of the main.",
+    ),
+    f(
+        "supply.flow_limit",
+        QuantityOr(VolumeFlow, "none"),
+        Rule::above("0 gpm", "2000 gpm"),
+        "Most flow the main can give, or \"none\".",
+    ),
+    f(
+        "supply.trace",
+        Path,
+        Any,
+        "CSV of the main's gauge pressure against time; replaces supply.pressure while it lasts.",
+    ),
+    f("supply.trace_at", Choice(&["shutoff1", "main"]), Any, "Where the trace was taken: at shutoff 1 or at the main."),
+    f(
+        "supply.elevation",
+        Quantity(Length),
+        Rule::within("-200 m", "200 m"),
+        "Height of the main above the assembly; negative when the main lies below.",
+    ),
+    f(
+        "supply.line_length",
+        Quantity(Length),
+        Rule::within("0.5 m", "1000 m"),
+        "Length of pipe from the main to shutoff 1.",
+    ),
+    f("supply.line_bore", Quantity(Length), A_BORE, "Inner diameter of that pipe."),
+    f("supply.line_roughness", Quantity(Length), Rule::within("0 mm", "5 mm"), "Wall roughness of that pipe."),
+    f(
+        "supply.line_wave_speed",
+        Quantity(Velocity),
+        Rule::within("50 m/s", "1500 m/s"),
+        "Speed of pressure waves in that pipe, full of water.",
+    ),
+    f(
+        "supply.line_cells",
+        Quantity(Count),
+        Rule::within("1", "64"),
+        "Pieces the pipe is divided into for the calculation.",
+    ),
+];
+
+const SHUTOFFS: &[Field] = &[
+    f(
+        "shutoff1.opening_time",
+        Quantity(Time),
+        Rule::within("0.01 s", "600 s"),
+        "Time shutoff 1 takes from shut to open.",
+    ),
+    f("shutoff1.bore", Quantity(Length), A_BORE, "Bore of shutoff 1."),
+    f("shutoff1.leak_area", Quantity(Area), AN_AREA, "Leak area of shutoff 1 when shut."),
+    f("shutoff2.bore", Quantity(Length), A_BORE, "Bore of shutoff 2."),
+    f("shutoff2.open", Opening, A_SHARE, "How far shutoff 2 is open: true, false or 0 to 1."),
+    f("shutoff2.leak_area", Quantity(Area), AN_AREA, "Leak area of shutoff 2 when shut."),
+];
+
+const LOAD_SIDE: &[Field] = &[
+    f(
+        "load_side.outlet_area",
+        Quantity(Area),
+        AN_AREA,
+        "Flow area of what is open on the load side; 0 when all is shut.",
+    ),
+    f(
+        "load_side.height",
+        Quantity(Length),
+        Rule::within("-100 m", "100 m"),
+        "Height of the load-side outlet above the assembly; negative when it lies below.",
+    ),
+    f("load_side.volume", Quantity(Volume), Rule::within("1 mL", "10000 L"), "Volume of the load-side piping."),
+    f(
+        "load_side.initial",
+        Initial,
+        Rule::within("0 mL", "10000 L"),
+        "Water in the load-side piping at the start: \"empty\", \"brimful\" or a volume.",
+    ),
+];
+
+const CHECK: &[Field] = poppet!(
+    "check",
+    "check",
+    "the seat area",
+    [
+        f("check.spring", Choice(&["straight", "conical"]), Any, "Form of the check's spring."),
+        f(
+            "check.seat",
+            Choice(&["insert", "integral"]),
+            Any,
+            "Whether the check's seat is an insert or part of the body."
+        ),
+    ]
+);
+
+const AIR_INLET: &[Field] = poppet!(
+    "air_inlet",
+    "air inlet",
+    "the area that closes it (vent seat, or diaphragm)",
+    [
+        f("air_inlet.loading", Choice(&["spring", "elastomer"]), Any, "What loads the air inlet open."),
+        f(
+            "air_inlet.closed_by",
+            Choice(&["zone2", "diaphragm", "stem"]),
+            Any,
+            "What shuts the air inlet against its load."
+        ),
+        f(
+            "air_inlet.diaphragm_diameter",
+            Quantity(Length),
+            A_BORE,
+            "Effective diameter of the diaphragm; without effect unless one shuts the air inlet."
+        ),
+        f("air_inlet.zone1_share", Quantity(Number), A_SHARE, "Share of the diaphragm area that zone 1 acts on."),
+        f("air_inlet.zone2_share", Quantity(Number), A_SHARE, "Share of the vent area that zone 2 acts on."),
+        f(
+            "air_inlet.chamber_passage_area",
+            Quantity(Area),
+            Rule::above("0 mm2", "100 cm2"),
+            "Area of the water passage to the diaphragm's chamber."
+        ),
+        f(
+            "air_inlet.spill_band",
+            Quantity(Number),
+            Rule::above("0", "1"),
+            "Share of zone 2's volume below which the air pocket lets water into the vent."
+        ),
+    ]
+);
+
+const FITTINGS: &[Field] = &[
+    f("bleed_screw.area", Quantity(Area), AN_AREA, "Flow area of the bleed screw fully out; 0 where none is fitted."),
+    f("bleed_screw.opening", Quantity(Number), A_SHARE, "How far the bleed screw is open, 0 to 1."),
+    f("canopy.fitted", Switch, Any, "Whether the canopy is on."),
+    f("canopy.area", Quantity(Area), Rule::above("0 mm2", "1000 cm2"), "Free area under the canopy."),
+];
+
+const RUN: &[Field] = &[
+    f(
+        "run.end_time",
+        QuantityOr(Time, "auto"),
+        Rule::above("0 s", "1000000 s"),
+        "When the run ends; \"auto\": when all parts rest, at most 3 s after shutoff 1 is open.",
+    ),
+    f("run.tolerance", Quantity(Number), Rule::within("1e-9", "1e-2"), "Relative tolerance of the integration."),
+    f("run.method", Choice(&["rosenbrock", "dormand-prince"]), Any, "Method of integration."),
+];
+
+/// All groups, in the order in which files list them.
+pub(super) static GROUPS: [&[Field]; 12] = [
+    BODY,
+    SUPPLY,
+    SHUTOFFS,
+    zone!("zone1", "zone 1"),
+    CHECK,
+    zone!("zone2", "zone 2"),
+    AIR_INLET,
+    LOAD_SIDE,
+    cock!("cock1", "1"),
+    cock!("cock2", "2"),
+    FITTINGS,
+    RUN,
+];

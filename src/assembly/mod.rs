@@ -1,0 +1,10 @@
+//! Assemblies as input: which fields there are, the built-in files, a user's files, tables.
+
+pub mod builtin;
+mod cross;
+pub mod fields;
+mod layer;
+pub mod read;
+pub mod settings;
+pub mod tables;
+mod write;

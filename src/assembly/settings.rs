@@ -1,0 +1,338 @@
+//! The resolved input of a run: every catalogue field with its value, where it stands and how far to trust it.
+//!
+//! ```
+//! use poppetry::assembly::settings::Resolver;
+//! let settings = Resolver::new().assembly("pvb-spring").set("check.load=2 psi").resolve().unwrap();
+//! assert!((settings.number("check.load").unwrap() - 13_789.5).abs() < 0.1);
+//! assert_eq!(settings.choice("air_inlet.closed_by").unwrap(), "zone2");
+//! ```
+
+use super::builtin;
+use super::cross;
+use super::fields::{self, Initial, Value};
+use super::layer::Layer;
+pub use super::layer::Provenance;
+use super::read;
+use super::tables::{self, LoadCurve, SupplyTrace};
+use crate::error::{At, Error, QuantityProblem, Source};
+use crate::units;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Name and one-line description of every built-in assembly.
+pub use super::builtin::names;
+
+/// One field's value and its history.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setting {
+    /// The value, SI.
+    pub value: Value,
+    /// The value as written.
+    pub text: String,
+    /// Where it was written.
+    pub at: At,
+    /// How far it can be relied on.
+    pub provenance: Provenance,
+    /// The note beside it, or nothing.
+    pub note: String,
+}
+
+/// Gathers the sources of an assembly. Precedence, later wins: built-in (or `base` in a file), `size`, the files in
+/// order, the sets in order.
+#[derive(Debug, Clone, Default)]
+pub struct Resolver {
+    assembly: Option<String>,
+    inputs: Vec<Input>,
+    sets: Vec<String>,
+}
+
+#[derive(Debug, Clone)]
+enum Input {
+    File(PathBuf),
+    Text(PathBuf, String),
+}
+
+impl Resolver {
+    /// Nothing but the default built-in.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Starts from this built-in.
+    #[must_use]
+    pub fn assembly(mut self, name: &str) -> Self {
+        self.assembly = Some(name.to_string());
+        self
+    }
+
+    /// Adds a file; a later one overrides.
+    #[must_use]
+    pub fn file(mut self, path: impl Into<PathBuf>) -> Self {
+        self.inputs.push(Input::File(path.into()));
+        self
+    }
+
+    /// Adds TOML text as if it stood in the file `label`.
+    #[must_use]
+    pub fn text(mut self, label: impl Into<PathBuf>, text: &str) -> Self {
+        self.inputs.push(Input::Text(label.into(), text.to_string()));
+        self
+    }
+
+    /// Adds a `PATH=VALUE`; it overrides all files, a later one overrides.
+    #[must_use]
+    pub fn set(mut self, assignment: &str) -> Self {
+        self.sets.push(assignment.to_string());
+        self
+    }
+
+    /// Reads and checks everything.
+    ///
+    /// # Errors
+    /// The first thing wrong, as [`Error`] with its place.
+    pub fn resolve(&self) -> Result<Settings, Error> {
+        let mut given = Vec::new();
+        for input in &self.inputs {
+            let (path, text) = match input {
+                Input::File(path) => (path, read::text(path)?),
+                Input::Text(path, text) => (path, text.clone()),
+            };
+            let at = At { source: Source::File(path.clone()), line: None };
+            let directory = path.parent().unwrap_or(Path::new(""));
+            given.push(Layer::from_toml(&text, &at, directory)?);
+        }
+        let base = given.iter().rev().find_map(|layer| layer.base.clone());
+        let assembly = match (&self.assembly, base) {
+            (Some(named), Some((base, at))) if *named != base => {
+                return Err(Error::Conflict {
+                    at,
+                    name: "one-base",
+                    fields: vec![format!("base = {base}"), format!("--assembly {named}")],
+                    rule: "name one built-in to start from: in the file or on the command line".to_string(),
+                });
+            }
+            (Some(name), _) => name.clone(),
+            (None, Some((name, _))) => name,
+            (None, None) => builtin::DEFAULT.to_string(),
+        };
+        for set in &self.sets {
+            given.push(Layer::from_set(set, At { source: Source::Set, line: None })?);
+        }
+        let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly)?.into_iter().map(Arc::new).collect();
+        layers.extend(given.into_iter().map(Arc::new));
+        Settings::from_layers(assembly, layers, &BTreeMap::new())
+    }
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Table {
+    Curve(LoadCurve),
+    Trace(SupplyTrace),
+}
+
+/// The resolved input: a value for every field of the catalogue. Immutable; variations are new settings.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    assembly: String,
+    values: BTreeMap<&'static str, Setting>,
+    tables: BTreeMap<&'static str, (PathBuf, Arc<Table>)>,
+    layers: Vec<Arc<Layer>>,
+}
+
+impl Settings {
+    fn from_layers(
+        assembly: String,
+        layers: Vec<Arc<Layer>>,
+        known: &BTreeMap<&'static str, (PathBuf, Arc<Table>)>,
+    ) -> Result<Settings, Error> {
+        let mut s = Settings { assembly, values: BTreeMap::new(), tables: BTreeMap::new(), layers };
+        let size = s.read("size", "")?;
+        let Value::Choice(size_name) = size.value else { return Err(s.mismatch("size", "no size")) };
+        for field in fields::fields() {
+            let setting = s.read(field.path, size_name)?;
+            s.values.insert(field.path, setting);
+        }
+        for part in ["check", "air_inlet"] {
+            if matches!(s.get(&format!("{part}.load_curve")).map(|x| &x.value), Some(Value::Path(_))) {
+                cross::load_or_curve(&s, part)?;
+                for field in ["load", "load_rate"] {
+                    if let Some(setting) = s.values.get_mut(format!("{part}.{field}").as_str()) {
+                        setting.value = Value::None;
+                    }
+                }
+            }
+        }
+        for path in ["check.load_curve", "air_inlet.load_curve", "supply.trace"] {
+            s.read_table(path, known)?;
+        }
+        cross::check(&s)?;
+        Ok(s)
+    }
+
+    /// The last layer that has the field decides.
+    fn read(&self, path: &'static str, size: &str) -> Result<Setting, Error> {
+        let found = self.layers.iter().rev().find_map(|layer| Some((layer.entries.get(path)?, layer)));
+        let (Some((entry, layer)), Some(field)) = (found, fields::field(path)) else {
+            let at = At::default_value();
+            let (provenance, note) = (Provenance::Estimate, String::new());
+            return Ok(Setting { value: Value::None, text: "none".to_string(), at, provenance, note });
+        };
+        let text = entry.text(size).to_string();
+        let value = field.read(&text, &entry.at, &layer.directory)?;
+        Ok(Setting { value, text, at: entry.at.clone(), provenance: entry.provenance, note: entry.note.clone() })
+    }
+
+    fn read_table(
+        &mut self,
+        path: &'static str,
+        known: &BTreeMap<&'static str, (PathBuf, Arc<Table>)>,
+    ) -> Result<(), Error> {
+        let Some(Value::Path(file)) = self.get(path).map(|x| &x.value) else { return Ok(()) };
+        let table = match known.get(path) {
+            Some((same, table)) if same == file => Arc::clone(table),
+            _ if path == "supply.trace" => Arc::new(Table::Trace(tables::supply_trace(file)?)),
+            _ => Arc::new(Table::Curve(tables::load_curve(file)?)),
+        };
+        let file = file.clone();
+        self.tables.insert(path, (file, table));
+        Ok(())
+    }
+
+    /// The built-in these settings started from.
+    pub fn assembly(&self) -> &str {
+        &self.assembly
+    }
+
+    /// The setting of a field, `None` for a path that the catalogue does not have.
+    pub fn get(&self, path: &str) -> Option<&Setting> {
+        self.values.get(path)
+    }
+
+    /// All settings, by path.
+    pub fn iter(&self) -> impl Iterator<Item = (&'static str, &Setting)> {
+        self.values.iter().map(|(path, setting)| (*path, setting))
+    }
+
+    fn setting(&self, path: &str) -> Result<&Setting, Error> {
+        self.get(path).ok_or_else(|| Error::UnknownField {
+            at: At::default_value(),
+            field: path.to_string(),
+            nearest: fields::nearest(path),
+        })
+    }
+
+    fn mismatch(&self, path: &str, found: &'static str) -> Error {
+        let (at, text) = match self.get(path) {
+            Some(setting) => (setting.at.clone(), setting.text.clone()),
+            None => (At::default_value(), String::new()),
+        };
+        let expected = fields::field(path).map(|f| f.expected()).unwrap_or_default();
+        Error::Quantity { at, field: path.to_string(), text, expected, problem: QuantityProblem::WrongType { found } }
+    }
+
+    /// The number of a field, SI.
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`]; [`Error::Quantity`] if the field holds no number (not set, or another kind).
+    pub fn number(&self, path: &str) -> Result<f64, Error> {
+        self.optional_number(path)?.ok_or_else(|| self.mismatch(path, "\"none\""))
+    }
+
+    /// The number of a field, SI; `None` where it is not set ("none", "auto", a load replaced by its curve).
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`]; [`Error::Quantity`] if the field is of another kind.
+    pub fn optional_number(&self, path: &str) -> Result<Option<f64>, Error> {
+        match self.setting(path)?.value {
+            Value::Number(si) => Ok(Some(si)),
+            Value::None if fields::field(path).is_some_and(|f| f.number_kind().is_some()) => Ok(None),
+            _ => Err(self.mismatch(path, "no number")),
+        }
+    }
+
+    /// The word of a field with choices, or the nominal size.
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`]; [`Error::Quantity`] if the field has no choices.
+    pub fn choice(&self, path: &str) -> Result<&'static str, Error> {
+        match self.setting(path)?.value {
+            Value::Choice(word) => Ok(word),
+            _ => Err(self.mismatch(path, "no choice")),
+        }
+    }
+
+    /// The value of a switch.
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`]; [`Error::Quantity`] if the field is no switch.
+    pub fn switch(&self, path: &str) -> Result<bool, Error> {
+        match self.setting(path)?.value {
+            Value::Switch(on) => Ok(on),
+            _ => Err(self.mismatch(path, "no switch")),
+        }
+    }
+
+    /// Water at the start in a space.
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`]; [`Error::Quantity`] if the field is of another kind.
+    pub fn initial(&self, path: &str) -> Result<Initial, Error> {
+        match self.setting(path)?.value {
+            Value::Initial(initial) => Ok(initial),
+            _ => Err(self.mismatch(path, "no amount of water")),
+        }
+    }
+
+    /// The file a field names, joined to the directory of the file that names it; `None` where it names none.
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`]; [`Error::Quantity`] if the field is of another kind.
+    pub fn path(&self, path: &str) -> Result<Option<&Path>, Error> {
+        match &self.setting(path)?.value {
+            Value::Path(file) => Ok(Some(file)),
+            Value::None if fields::field(path).is_some_and(|f| f.kind == fields::FieldKind::Path) => Ok(None),
+            _ => Err(self.mismatch(path, "no file")),
+        }
+    }
+
+    /// The load curve that "check.load_curve" or "air_inlet.load_curve" names.
+    pub fn load_curve(&self, path: &str) -> Option<&LoadCurve> {
+        match self.tables.get(path)?.1.as_ref() {
+            Table::Curve(curve) => Some(curve),
+            Table::Trace(_) => None,
+        }
+    }
+
+    /// The trace that "supply.trace" names.
+    pub fn supply_trace(&self) -> Option<&SupplyTrace> {
+        match self.tables.get("supply.trace")?.1.as_ref() {
+            Table::Trace(trace) => Some(trace),
+            Table::Curve(_) => None,
+        }
+    }
+
+    /// The same settings with one number (SI) changed, for studies; all rules are checked again.
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`], [`Error::OutOfRange`], [`Error::Conflict`]; [`Error::Quantity`] if the field takes no
+    /// number or the number is not finite.
+    pub fn with_number(&self, path: &str, si: f64) -> Result<Settings, Error> {
+        let at = At { source: Source::Study, line: None };
+        let field = fields::require(path, &at)?;
+        match field.number_kind() {
+            Some(kind) => self.with_text(path, &units::exact_text(kind, si)),
+            None => Err(self.mismatch(path, "a number")),
+        }
+    }
+
+    /// The same settings with one field changed, written as people write it; `size` picks new values by size.
+    ///
+    /// # Errors
+    /// As [`Resolver::resolve`].
+    pub fn with_text(&self, path: &str, text: &str) -> Result<Settings, Error> {
+        let mut layers = self.layers.clone();
+        layers.push(Arc::new(Layer::single(path, text, At { source: Source::Study, line: None })?));
+        Settings::from_layers(self.assembly.clone(), layers, &self.tables)
+    }
+}

@@ -1,0 +1,184 @@
+//! One error type for everything that can go wrong, each variant naming the thing, the value and the rule.
+
+use std::fmt;
+use std::path::PathBuf;
+
+mod problem;
+mod shown;
+
+pub use problem::{FileProblem, QuantityProblem, RunProblem, TableProblem};
+use shown::{column_suffix, did_you_mean, joined, line_suffix, shown_path};
+pub use shown::{nearest, shown};
+pub(crate) use shown::{quoted, shown_long};
+
+/// Where a value came from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Source {
+    /// An assembly file given by the user.
+    File(PathBuf),
+    /// A `--set PATH=VALUE` of the command line.
+    Set,
+    /// A study that varies values (sweep, tolerance, find).
+    Study,
+    /// A built-in assembly, by name.
+    BuiltIn(String),
+    /// Nobody gave it: the catalogue's own "not set".
+    Default,
+}
+
+/// A place in the input: the source, and the line (from 1) where it has lines.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct At {
+    /// The source.
+    pub source: Source,
+    /// Line, counted from 1.
+    pub line: Option<usize>,
+}
+
+impl At {
+    /// The place "nobody gave it".
+    pub fn default_value() -> Self {
+        Self { source: Source::Default, line: None }
+    }
+
+    /// Whether the user gave the value, by file, by `--set` or by a study.
+    pub fn is_user(&self) -> bool {
+        matches!(self.source, Source::File(_) | Source::Set | Source::Study)
+    }
+}
+
+impl fmt::Display for At {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.source {
+            Source::File(path) => write!(f, "{}", shown_path(path))?,
+            Source::Set => f.write_str("--set")?,
+            Source::Study => f.write_str("study")?,
+            Source::BuiltIn(name) => write!(f, "built-in {}", shown(name))?,
+            Source::Default => f.write_str("default")?,
+        }
+        match self.line {
+            Some(line) => write!(f, ":{line}"),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Everything that can go wrong in this crate.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// A field name that the catalogue does not have.
+    #[error("{at}: there is no field {}{}", quoted(.field), did_you_mean(.nearest))]
+    UnknownField {
+        /// Where it stands.
+        at: At,
+        /// The name as written.
+        field: String,
+        /// Nearest known name.
+        nearest: Option<String>,
+    },
+    /// A value that cannot be read as what the field takes.
+    #[error("{at}: {} = {}: {problem}\n  rule: {} takes {expected}", shown(.field), quoted(.text), shown(.field))]
+    Quantity {
+        /// Where it stands.
+        at: At,
+        /// The field.
+        field: String,
+        /// The value as written.
+        text: String,
+        /// What the field takes, with an example.
+        expected: String,
+        /// What is wrong with the text.
+        problem: QuantityProblem,
+    },
+    /// A value that reads well but lies outside the field's range.
+    #[error("{at}: {} = {}: out of range\n  rule: {} must be {rule}", shown(.field), quoted(.value_text), shown(.field))]
+    OutOfRange {
+        /// Where it stands.
+        at: At,
+        /// The field.
+        field: String,
+        /// The value as written.
+        value_text: String,
+        /// The range, with its unit.
+        rule: String,
+    },
+    /// Values that are each possible but not together.
+    #[error("{at}: {} do not go together [{name}]\n  rule: {rule}", joined(.fields))]
+    Conflict {
+        /// Where the last of them stands.
+        at: At,
+        /// Stable name of the rule.
+        name: &'static str,
+        /// The fields, each with its value as written.
+        fields: Vec<String>,
+        /// The rule they break.
+        rule: String,
+    },
+    /// Text that is not the format it should be.
+    #[error("{at}: {}", shown_long(.message))]
+    Syntax {
+        /// Where.
+        at: At,
+        /// What the reader objected to.
+        message: String,
+    },
+    /// A file that cannot be read at all.
+    #[error("{}: {problem}", shown_path(.path))]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        problem: FileProblem,
+    },
+    /// A CSV table with something wrong in it.
+    #[error("{}{}{}: {problem}", shown_path(.path), line_suffix(*.line), column_suffix(.column))]
+    Table {
+        /// The file.
+        path: PathBuf,
+        /// Line, counted from 1, when known.
+        line: Option<usize>,
+        /// Column name, when one is meant.
+        column: Option<String>,
+        /// What is wrong.
+        problem: TableProblem,
+    },
+    /// A name (assembly, command, procedure, part) that does not exist.
+    #[error("there is no {what} {}{}\n  known: {}", quoted(.name), did_you_mean(.nearest), .known.join(", "))]
+    UnknownName {
+        /// What kind of thing the name stands for.
+        what: &'static str,
+        /// The name as written.
+        name: String,
+        /// Nearest known name.
+        nearest: Option<String>,
+        /// All known names.
+        known: Vec<String>,
+    },
+    /// A file that cannot be written.
+    #[error("{}: cannot be written: {}", shown_path(.path), shown_long(.problem))]
+    Output {
+        /// The file or directory.
+        path: PathBuf,
+        /// The system's reason.
+        problem: String,
+    },
+    /// A run that could not be completed.
+    #[error("the run stopped at t = {t_s:.6} s: {what}")]
+    Run {
+        /// Time in the run, s.
+        t_s: f64,
+        /// Why.
+        what: RunProblem,
+    },
+}
+
+impl Error {
+    /// The process exit status: 1 for a run that could not be completed, 2 for wrong input.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Error::Run { .. } => 1,
+            _ => 2,
+        }
+    }
+}

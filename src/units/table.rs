@@ -1,0 +1,194 @@
+//! Which unit symbols each kind of quantity takes; the factors are those of the `uom` crate.
+
+use super::Kind;
+use uom::si::angle::{degree, radian};
+use uom::si::area::{square_centimeter, square_inch, square_meter, square_millimeter};
+use uom::si::f64::{
+    Angle, Area, Force, Length, Mass, Pressure, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
+};
+use uom::si::force::{kilogram_force, kilonewton, newton, pound_force};
+use uom::si::length::{centimeter, foot, inch, kilometer, meter, micrometer, millimeter};
+use uom::si::mass::{gram, kilogram, milligram, ounce, pound};
+use uom::si::pressure::{
+    bar, foot_of_water, inch_of_mercury, inch_of_water, kilopascal, megapascal, millibar, millimeter_of_mercury,
+    millimeter_of_water, pascal, pound_force_per_square_inch,
+};
+use uom::si::thermodynamic_temperature::{degree_celsius, degree_fahrenheit, kelvin};
+use uom::si::time::{day, hour, millisecond, minute, second};
+use uom::si::velocity::{centimeter_per_second, foot_per_second, meter_per_second, mile_per_hour};
+use uom::si::volume::{
+    cubic_centimeter, cubic_inch, cubic_meter, cubic_millimeter, fluid_ounce, gallon, liter, milliliter,
+};
+use uom::si::volume_rate::{
+    cubic_meter_per_hour, cubic_meter_per_second, gallon_per_minute, liter_per_minute, liter_per_second,
+    milliliter_per_second,
+};
+
+/// One unit: its symbol, other spellings, and the SI value of a number in it.
+pub(super) struct Unit {
+    pub symbol: &'static str,
+    pub others: &'static [&'static str],
+    /// Whether upper and lower case may be mixed. Never for SI symbols, where M and m differ by 1e9.
+    pub any_case: bool,
+    pub to_si: fn(f64) -> f64,
+}
+
+/// A US customary unit.
+const fn us(symbol: &'static str, others: &'static [&'static str], to_si: fn(f64) -> f64) -> Unit {
+    Unit { symbol, others, any_case: true, to_si }
+}
+
+/// An SI unit.
+const fn si(symbol: &'static str, others: &'static [&'static str], to_si: fn(f64) -> f64) -> Unit {
+    Unit { symbol, others, any_case: false, to_si }
+}
+
+const PRESSURE: &[Unit] = &[
+    us("psi", &["lbf/in2"], |v| Pressure::new::<pound_force_per_square_inch>(v).value),
+    si("bar", &[], |v| Pressure::new::<bar>(v).value),
+    si("kPa", &[], |v| Pressure::new::<kilopascal>(v).value),
+    si("MPa", &[], |v| Pressure::new::<megapascal>(v).value),
+    si("Pa", &[], |v| Pressure::new::<pascal>(v).value),
+    si("mbar", &[], |v| Pressure::new::<millibar>(v).value),
+    us("inHg", &["in Hg"], |v| Pressure::new::<inch_of_mercury>(v).value),
+    us("mmHg", &["mm Hg"], |v| Pressure::new::<millimeter_of_mercury>(v).value),
+    us("inH2O", &["in H2O"], |v| Pressure::new::<inch_of_water>(v).value),
+    us("ftH2O", &["ft H2O"], |v| Pressure::new::<foot_of_water>(v).value),
+    si("mH2O", &["m H2O"], |v| Pressure::new::<millimeter_of_water>(1000.0 * v).value),
+    si("mmH2O", &["mm H2O"], |v| Pressure::new::<millimeter_of_water>(v).value),
+];
+
+const LENGTH: &[Unit] = &[
+    us("in", &["inch", "inches"], |v| Length::new::<inch>(v).value),
+    us("ft", &["foot", "feet"], |v| Length::new::<foot>(v).value),
+    si("mm", &[], |v| Length::new::<millimeter>(v).value),
+    si("cm", &[], |v| Length::new::<centimeter>(v).value),
+    si("m", &[], |v| Length::new::<meter>(v).value),
+    si("um", &[], |v| Length::new::<micrometer>(v).value),
+    si("km", &[], |v| Length::new::<kilometer>(v).value),
+];
+
+const AREA: &[Unit] = &[
+    us("in2", &["sq in"], |v| Area::new::<square_inch>(v).value),
+    si("mm2", &[], |v| Area::new::<square_millimeter>(v).value),
+    si("cm2", &[], |v| Area::new::<square_centimeter>(v).value),
+    si("m2", &[], |v| Area::new::<square_meter>(v).value),
+];
+
+const VOLUME: &[Unit] = &[
+    si("mL", &["ml", "cm3"], |v| Volume::new::<milliliter>(v).value),
+    si("L", &["l", "dm3"], |v| Volume::new::<liter>(v).value),
+    us("fl oz", &["floz"], |v| Volume::new::<fluid_ounce>(v).value),
+    us("gal", &["gallon", "gallons"], |v| Volume::new::<gallon>(v).value),
+    us("in3", &["cu in"], |v| Volume::new::<cubic_inch>(v).value),
+    si("mm3", &[], |v| Volume::new::<cubic_millimeter>(v).value),
+    si("m3", &[], |v| Volume::new::<cubic_meter>(v).value),
+];
+
+const VOLUME_FLOW: &[Unit] = &[
+    us("gpm", &["gal/min"], |v| VolumeRate::new::<gallon_per_minute>(v).value),
+    us("gph", &["gal/h"], |v| VolumeRate::new::<gallon_per_minute>(v).value / 60.0),
+    si("L/min", &["l/min"], |v| VolumeRate::new::<liter_per_minute>(v).value),
+    si("L/s", &["l/s"], |v| VolumeRate::new::<liter_per_second>(v).value),
+    si("mL/s", &["ml/s"], |v| VolumeRate::new::<milliliter_per_second>(v).value),
+    si("m3/h", &[], |v| VolumeRate::new::<cubic_meter_per_hour>(v).value),
+    si("m3/s", &[], |v| VolumeRate::new::<cubic_meter_per_second>(v).value),
+];
+
+const MASS: &[Unit] = &[
+    si("g", &[], |v| Mass::new::<gram>(v).value),
+    si("kg", &[], |v| Mass::new::<kilogram>(v).value),
+    si("mg", &[], |v| Mass::new::<milligram>(v).value),
+    us("oz", &[], |v| Mass::new::<ounce>(v).value),
+    us("lb", &["lbm"], |v| Mass::new::<pound>(v).value),
+];
+
+const TIME: &[Unit] = &[
+    si("s", &["sec", "second", "seconds"], |v| Time::new::<second>(v).value),
+    si("ms", &[], |v| Time::new::<millisecond>(v).value),
+    si("min", &["minute", "minutes"], |v| Time::new::<minute>(v).value),
+    si("h", &["hour", "hours"], |v| Time::new::<hour>(v).value),
+    si("d", &["day", "days"], |v| Time::new::<day>(v).value),
+];
+
+const TEMPERATURE: &[Unit] = &[
+    us("degC", &["C", "deg C"], |v| ThermodynamicTemperature::new::<degree_celsius>(v).value),
+    us("degF", &["F", "deg F"], |v| ThermodynamicTemperature::new::<degree_fahrenheit>(v).value),
+    si("K", &[], |v| ThermodynamicTemperature::new::<kelvin>(v).value),
+];
+
+const FORCE: &[Unit] = &[
+    us("lbf", &[], |v| Force::new::<pound_force>(v).value),
+    si("N", &[], |v| Force::new::<newton>(v).value),
+    si("kN", &[], |v| Force::new::<kilonewton>(v).value),
+    si("kgf", &[], |v| Force::new::<kilogram_force>(v).value),
+];
+
+const STIFFNESS: &[Unit] = &[
+    us("lbf/in", &["lb/in"], |v| (Force::new::<pound_force>(v) / Length::new::<inch>(1.0)).value),
+    si("N/mm", &[], |v| (Force::new::<newton>(v) / Length::new::<millimeter>(1.0)).value),
+    si("N/m", &[], |v| (Force::new::<newton>(v) / Length::new::<meter>(1.0)).value),
+];
+
+const DAMPING: &[Unit] = &[
+    si("N s/m", &["N.s/m", "Ns/m"], |v| {
+        (Force::new::<newton>(v) * Time::new::<second>(1.0) / Length::new::<meter>(1.0)).value
+    }),
+    us("lbf s/in", &["lbf.s/in"], |v| {
+        (Force::new::<pound_force>(v) * Time::new::<second>(1.0) / Length::new::<inch>(1.0)).value
+    }),
+];
+
+const COMPLIANCE: &[Unit] = &[
+    si("mL/psi", &["ml/psi"], |v| {
+        (Volume::new::<milliliter>(v) / Pressure::new::<pound_force_per_square_inch>(1.0)).value
+    }),
+    si("mL/kPa", &["ml/kPa"], |v| (Volume::new::<milliliter>(v) / Pressure::new::<kilopascal>(1.0)).value),
+    si("mL/bar", &["ml/bar"], |v| (Volume::new::<cubic_centimeter>(v) / Pressure::new::<bar>(1.0)).value),
+    us("in3/psi", &[], |v| (Volume::new::<cubic_inch>(v) / Pressure::new::<pound_force_per_square_inch>(1.0)).value),
+    si("m3/Pa", &[], |v| (Volume::new::<cubic_meter>(v) / Pressure::new::<pascal>(1.0)).value),
+];
+
+const VELOCITY: &[Unit] = &[
+    si("m/s", &[], |v| Velocity::new::<meter_per_second>(v).value),
+    us("ft/s", &["fps"], |v| Velocity::new::<foot_per_second>(v).value),
+    si("cm/s", &[], |v| Velocity::new::<centimeter_per_second>(v).value),
+    us("mph", &[], |v| Velocity::new::<mile_per_hour>(v).value),
+];
+
+const ANGLE: &[Unit] = &[
+    us("deg", &["degree", "degrees"], |v| Angle::new::<degree>(v).value),
+    si("rad", &[], |v| Angle::new::<radian>(v).value),
+];
+
+/// The units of a kind, the most usual first; none for plain numbers.
+pub(super) fn units(kind: Kind) -> &'static [Unit] {
+    match kind {
+        Kind::GaugePressure | Kind::AbsolutePressure | Kind::PressureDifference => PRESSURE,
+        Kind::Length => LENGTH,
+        Kind::Area => AREA,
+        Kind::Volume => VOLUME,
+        Kind::VolumeFlow => VOLUME_FLOW,
+        Kind::Mass => MASS,
+        Kind::Time => TIME,
+        Kind::Temperature => TEMPERATURE,
+        Kind::Force => FORCE,
+        Kind::Stiffness => STIFFNESS,
+        Kind::Damping => DAMPING,
+        Kind::Compliance => COMPLIANCE,
+        Kind::Velocity => VELOCITY,
+        Kind::Angle => ANGLE,
+        Kind::Number | Kind::Count => &[],
+    }
+}
+
+/// The unit of the table with this symbol or spelling.
+pub(super) fn find(kind: Kind, symbol: &str) -> Option<&'static Unit> {
+    let table = units(kind);
+    let spelled =
+        |u: &&Unit, eq: fn(&str, &str) -> bool| eq(u.symbol, symbol) || u.others.iter().any(|o| eq(o, symbol));
+    table
+        .iter()
+        .find(|u| spelled(u, |a, b| a == b))
+        .or_else(|| table.iter().find(|u| u.any_case && spelled(u, str::eq_ignore_ascii_case)))
+}

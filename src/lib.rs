@@ -1,6 +1,7 @@
 //! Physics-based simulation of pressure vacuum breakers and spill-resistant vacuum breakers.
 
 pub mod assembly;
+pub mod bench;
 pub mod error;
 pub mod laws;
 pub mod numerics;

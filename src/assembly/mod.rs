@@ -8,3 +8,8 @@ pub mod read;
 pub mod settings;
 pub mod tables;
 mod write;
+
+pub use fields::{Initial, Value};
+pub use layer::Provenance;
+pub use settings::{Resolver, Setting, Settings};
+pub use tables::{LoadCurve, SupplyTrace};

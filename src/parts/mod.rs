@@ -10,5 +10,5 @@ mod zone;
 pub use fluid::Fluid;
 pub use load::Load;
 pub use opening::Opening;
-pub use poppet::{Poppet, Stand, WEAR_WIDENING};
+pub use poppet::{FRICTION_SPEED, Poppet, Stand, WEAR_WIDENING};
 pub use zone::Zone;

@@ -102,7 +102,9 @@ impl Poppet {
         let cd = self.discharge_coefficient;
         match stand {
             Stand::Sealed if self.leak_area == 0.0 => T::constant(cd * self.foul_area),
-            Stand::Sealed => seal::leak_area(self.leak_area, seating, seal::LEAK_REFERENCE_PRESSURE) * cd + cd * self.foul_area,
+            Stand::Sealed => {
+                seal::leak_area(self.leak_area, seating, seal::LEAK_REFERENCE_PRESSURE) * cd + cd * self.foul_area
+            }
             Stand::Moving => {
                 orifice::curtain_area(self.seat_diameter, x + TOUCH_GAP, self.port_area) * cd
                     + cd * (self.leak_area + self.foul_area)

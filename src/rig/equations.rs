@@ -72,7 +72,16 @@ impl Rig {
         }
     }
 
-    fn line_rates<T: Real>(&self, line: &Line, layout: &Layout, t: T, y: &[T], p: &Pressures<T>, f: &Flows<T>, out: &mut [T]) {
+    fn line_rates<T: Real>(
+        &self,
+        line: &Line,
+        layout: &Layout,
+        t: T,
+        y: &[T],
+        p: &Pressures<T>,
+        f: &Flows<T>,
+        out: &mut [T],
+    ) {
         let dx = line.length / line.cells as f64;
         let inertance = line.area() / dx;
         let head = self.fluid.density * STANDARD_GRAVITY * line.elevation / line.cells as f64;

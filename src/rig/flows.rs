@@ -100,9 +100,7 @@ impl AirInlet {
     pub fn effective_area<T: Real>(&self, stand: Stand, x: T, seating: T) -> T {
         let vent = self.poppet.effective_area(stand, x, seating);
         match self.canopy_area {
-            Some(canopy) if stand != Stand::Sealed => {
-                orifice::series_area(vent, T::constant(SHARP_EDGE * canopy))
-            }
+            Some(canopy) if stand != Stand::Sealed => orifice::series_area(vent, T::constant(SHARP_EDGE * canopy)),
             _ => vent,
         }
     }
@@ -142,9 +140,8 @@ impl Rig {
             }
             Feed::Recorded(curve) => (curve.value(t) + self.fluid.ambient, T::constant(1.0)),
         };
-        let contents = |k: usize, d: T| {
-            self.zones[k - 1].contents(&self.fluid, y[layout.water(k)], y[layout.air(k)], d)
-        };
+        let contents =
+            |k: usize, d: T| self.zones[k - 1].contents(&self.fluid, y[layout.water(k)], y[layout.air(k)], d);
         let z1 = contents(1, displaced[0]);
         let z2 = contents(2, displaced[1]);
         let z3 = contents(3, T::constant(0.0));

@@ -18,6 +18,7 @@
 //! air to water is therefore smooth, and the last of a pocket never leaves.
 
 mod balance;
+mod build;
 mod equations;
 mod flows;
 mod layout;
@@ -26,8 +27,10 @@ mod start;
 mod statics;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
+pub use build::{LONGEST_AFTER_OPENING, options};
 pub use flows::{Flows, Pressures};
 pub use layout::{Layout, Part};
+pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};
 pub use start::InitialWater;
 pub use statics::Statics;
@@ -68,6 +71,11 @@ pub struct Line {
 }
 
 impl Line {
+    /// Pressure at the assembly when nothing flows, Pa gauge, at time `t`.
+    pub fn static_pressure(&self, fluid: &Fluid, t: f64) -> f64 {
+        self.pressure.at(t) + fluid.density * crate::laws::constants::STANDARD_GRAVITY * self.elevation
+    }
+
     /// Wall compliance of one cell, m3/Pa, that gives `wave_speed` together with the water's own compressibility:
     /// `V (1/(rho a^2) - kappa)`; negative when no wall could be that stiff.
     pub fn walls(&self, fluid: &Fluid) -> f64 {

@@ -101,11 +101,8 @@ impl Rig {
 
     pub(super) fn mode_guards(&self, mode: &Mode, t: f64, y: &[f64], out: &mut [f64]) {
         let layout = Layout::of(self);
-        let drives = if mode.check == Stand::Moving && mode.inlet == Stand::Moving {
-            [0.0; 2]
-        } else {
-            self.drives(mode, t, y)
-        };
+        let drives =
+            if mode.check == Stand::Moving && mode.inlet == Stand::Moving { [0.0; 2] } else { self.drives(mode, t, y) };
         let (first, second) = out.split_at_mut(guards_of(mode.check));
         part_guards(&self.check, mode.check, drives[0], y[layout.check()], first);
         part_guards(&self.inlet.poppet, mode.inlet, drives[1], y[layout.inlet()], second);

@@ -1,0 +1,171 @@
+//! Why, in words: a run told from the forces at its events.
+
+use super::sequence::{Event, FIRST_VOLUME, Order, Sequence};
+use crate::parts::Stand;
+use crate::rig::{Part, Rig, What};
+use crate::units::{Kind, System, format};
+
+/// Events told one by one before the rest is summed up.
+const TOLD: usize = 8;
+/// Forces smaller than this share of the largest are left out of a sentence.
+const SMALL: f64 = 0.01;
+
+/// One line that says what came of it.
+pub fn headline(run: &Sequence, system: System) -> String {
+    let spill = format(Kind::Volume, run.spill_m3, system);
+    match run.order {
+        Order::AirInletFirst if run.rebound_spill_m3 > 1e-6 => format!(
+            "The air inlet shuts first, but reopens on the rebound: {} spills",
+            format(Kind::Volume, run.rebound_spill_m3 + run.spill_m3, system)
+        ),
+        Order::AirInletFirst if run.spill_m3 < FIRST_VOLUME => {
+            "The air inlet shuts before the check opens: nothing spills".to_owned()
+        }
+        Order::AirInletFirst => format!("The air inlet shuts before the check passes water: {spill} spills"),
+        Order::CheckFirst => format!("The check opens first: {spill} spills before the air inlet shuts"),
+        Order::AirInletNeverClosed if run.spilling_at_end => format!(
+            "The air inlet never shuts: water spills at {} without end",
+            format(Kind::VolumeFlow, run.spill_rate_m3_s, system)
+        ),
+        Order::AirInletNeverClosed => format!("The air inlet never shuts: {spill} spills"),
+        Order::CheckNeverOpened => "The check never opens: no water passes".to_owned(),
+    }
+}
+
+/// Which zone shuts the air inlet, by construction.
+fn closed_by(rig: &Rig) -> &'static str {
+    match (rig.inlet.zone1_area > 0.0, rig.inlet.zone2_area > 0.0) {
+        (true, true) => "zone 1 on the diaphragm, helped by zone 2 on the vent disc",
+        (true, false) => "zone 1 on the diaphragm alone",
+        (false, true) => "zone 2 under the vent disc, which has pressure only after the check has let water through",
+        (false, false) => "no zone at all: no pressure acts on it",
+    }
+}
+
+/// The forces of one event as a clause, largest first: "pressure 8.2 N opening, load 8.0 N shutting, …".
+fn forces_clause(event: &Event, system: System) -> String {
+    let f = &event.forces;
+    let mut all =
+        [("pressure", f.pressure), ("load", f.load), ("friction", f.friction), ("weight", f.weight), ("flow", f.flow)];
+    all.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
+    let largest = all[0].1.abs();
+    all.iter()
+        .filter(|(_, v)| v.abs() > SMALL * largest)
+        .map(|(name, v)| {
+            let way = if *v > 0.0 { "opening" } else { "shutting" };
+            format!("{name} {} {way}", format(Kind::Force, v.abs(), system))
+        })
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+fn sentence(rig: &Rig, event: &Event, system: System) -> String {
+    let gauge = |k: usize| format(Kind::GaugePressure, event.gauge[k], system);
+    let at = format!("At {:.4} s", event.t_s);
+    let forces = forces_clause(event, system);
+    let by_zone1 = rig.inlet.zone1_area > 0.0;
+    let (zone, name) = if by_zone1 { (1, "zone 1") } else { (2, "zone 2") };
+    match (event.part, event.what) {
+        (Part::AirInlet, What::StartsToClose) => format!(
+            "{at} {name} stands at {} and the push on the air inlet exceeds its load at the open stop and friction: it \
+             leaves its stop ({forces}).",
+            gauge(zone)
+        ),
+        (Part::AirInlet, What::Closed) => {
+            format!("{at} the air inlet meets its seat with {name} at {}: the way out is shut ({forces}).", gauge(zone))
+        }
+        (Part::AirInlet, What::StartsToOpen) => format!(
+            "{at} zone 1 has fallen to {} with zone 2 at {}: load overcomes pressure and friction, the air inlet opens again \
+             ({forces}).",
+            gauge(1),
+            gauge(2)
+        ),
+        (Part::AirInlet, What::FullyOpen) => format!("{at} the air inlet is back at its open stop."),
+        (_, What::StartsToOpen) => format!(
+            "{at} zone 1 stands {} above zone 2: pressure on the check exceeds its load and friction, the check opens \
+             ({forces}).",
+            format(Kind::PressureDifference, event.gauge[1] - event.gauge[2], system)
+        ),
+        (_, What::FullyOpen) => format!("{at} the check reaches its stop."),
+        (_, What::StartsToClose) => format!("{at} the check turns back towards its seat ({forces})."),
+        (_, What::Closed) => format!(
+            "{at} the check is shut again with zone 1 at {} and zone 2 at {}: what stands in zone 2 is trapped.",
+            gauge(1),
+            gauge(2)
+        ),
+    }
+}
+
+fn margin_sentence(rig: &Rig, run: &Sequence, system: System) -> String {
+    let s = &run.statics;
+    let lifts = format(Kind::PressureDifference, s.check_lifts_pa, system);
+    let by = closed_by(rig);
+    match (s.sequence_margin_pa, s.inlet_shut_pa_gauge) {
+        (Some(margin), Some(shut)) => {
+            let verdict = if rig.inlet.zone1_area == 0.0 {
+                "always negative here: which zone shuts the air inlet decides the order first, the loads only second"
+            } else if margin > 0.0 {
+                "positive: on a slow opening the vent is shut before any water can reach it; a quick opening may still beat a \
+                 small margin"
+            } else {
+                "negative: the check passes water before the vent is shut, as in a pressure type"
+            };
+            format!(
+                "By the hand sum the check lifts at {lifts}; the air inlet, shut by {by}, has shut when zone 1 stands at {}. \
+                 The sequence margin is {}, {verdict}.",
+                format(Kind::GaugePressure, shut, system),
+                format(Kind::PressureDifference, margin, system)
+            )
+        }
+        _ => format!("By the hand sum the check lifts at {lifts}; the air inlet is shut by {by}."),
+    }
+}
+
+fn outcome(run: &Sequence, system: System) -> String {
+    let volume = |v: f64| format(Kind::Volume, v, system);
+    let spill = match run.order {
+        Order::AirInletNeverClosed if run.spilling_at_end => {
+            let critical = run.statics.critical_flow_m3_s.map_or(String::new(), |q| {
+                format!(
+                    "; below {} out of the vent neither pressure nor flow can lift it off its stop",
+                    format(Kind::VolumeFlow, q, system)
+                )
+            });
+            format!(
+                "{} had spilled when the run ended, and {} goes on leaving{critical}",
+                volume(run.spill_m3),
+                format(Kind::VolumeFlow, run.spill_rate_m3_s, system)
+            )
+        }
+        _ if run.spill_m3 + run.rebound_spill_m3 < 1e-8 => "No water left through the air inlet".to_owned(),
+        _ if run.rebound_spill_m3 < 1e-8 => format!("{} left through the air inlet", volume(run.spill_m3)),
+        _ => format!(
+            "{} left through the air inlet until it first shut and {} on the rebound",
+            volume(run.spill_m3),
+            volume(run.rebound_spill_m3)
+        ),
+    };
+    format!(
+        "{spill}. The price in pressure: zone 1 peaked at {} and zone 2 at {}.",
+        format(Kind::GaugePressure, run.peak.zone1_pa_gauge, system),
+        format(Kind::GaugePressure, run.peak.zone2_pa_gauge, system)
+    )
+}
+
+/// The chain of sentences: how it stood, what moved by which forces, the hand sum, what came of it.
+pub fn story(rig: &Rig, run: &Sequence, system: System) -> Vec<String> {
+    let mut all = Vec::new();
+    all.push(match run.stands_at_start[1] {
+        Stand::Sealed => {
+            "At the start the pressure left in the zones holds the air inlet shut; the check is shut.".to_owned()
+        }
+        _ => "At the start the check is shut and the air inlet stands open, held by its load.".to_owned(),
+    });
+    all.extend(run.events.iter().take(TOLD).map(|e| sentence(rig, e, system)));
+    if run.events.len() > TOLD {
+        all.push(format!("{} more events follow as the pressures swing.", run.events.len() - TOLD));
+    }
+    all.push(margin_sentence(rig, run, system));
+    all.push(outcome(run, system));
+    all
+}

@@ -7,7 +7,7 @@ mod problem;
 mod shown;
 
 pub use problem::{FileProblem, QuantityProblem, RunProblem, TableProblem};
-use shown::{column_suffix, did_you_mean, joined, line_suffix, shown_path};
+use shown::{at_prefix, column_suffix, did_you_mean, joined, line_suffix, named_by_suffix, shown_path};
 pub use shown::{nearest, shown};
 pub(crate) use shown::{quoted, shown_long};
 
@@ -68,7 +68,7 @@ impl fmt::Display for At {
 #[non_exhaustive]
 pub enum Error {
     /// A field name that the catalogue does not have.
-    #[error("{at}: there is no field {}{}", quoted(.field), did_you_mean(.nearest))]
+    #[error("{at}: there is no field {}{}\n  rule: the fields are those that `poppetry assemblies NAME` prints", quoted(.field), did_you_mean(.nearest))]
     UnknownField {
         /// Where it stands.
         at: At,
@@ -124,10 +124,12 @@ pub enum Error {
         message: String,
     },
     /// A file that cannot be read at all.
-    #[error("{}: {problem}", shown_path(.path))]
+    #[error("{}: {problem}{}", shown_path(.path), named_by_suffix(.named_by))]
     File {
         /// The file.
         path: PathBuf,
+        /// The field that names it and where that stands, when it was not named on the command line.
+        named_by: Option<String>,
         /// Why.
         problem: FileProblem,
     },
@@ -144,8 +146,10 @@ pub enum Error {
         problem: TableProblem,
     },
     /// A name (assembly, command, procedure, part) that does not exist.
-    #[error("there is no {what} {}{}\n  known: {}", quoted(.name), did_you_mean(.nearest), .known.join(", "))]
+    #[error("{}there is no {what} {}{}\n  known: {}", at_prefix(.at), quoted(.name), did_you_mean(.nearest), .known.join(", "))]
     UnknownName {
+        /// Where it stands, when in a file.
+        at: Option<At>,
         /// What kind of thing the name stands for.
         what: &'static str,
         /// The name as written.

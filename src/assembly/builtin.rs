@@ -46,10 +46,11 @@ static PARSED: LazyLock<Vec<(&'static str, Result<[Layer; 2], Error>)>> = LazyLo
 ///
 /// # Errors
 /// [`Error::UnknownName`].
-pub(super) fn layers(name: &str) -> Result<[Layer; 2], Error> {
+pub(super) fn layers(name: &str, at: Option<At>) -> Result<[Layer; 2], Error> {
     match PARSED.iter().find(|(n, _)| *n == name) {
         Some((_, layers)) => layers.clone(),
         None => Err(Error::UnknownName {
+            at,
             what: "built-in assembly",
             name: name.to_string(),
             nearest: nearest(name, names().map(|(n, _)| n)),

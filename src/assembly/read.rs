@@ -13,7 +13,7 @@ pub const LIMIT: u64 = 10 * 1024 * 1024;
 /// # Errors
 /// [`Error::File`]: missing, a directory, empty, above [`LIMIT`], not UTF-8, or the system's own reason.
 pub fn text(path: &Path) -> Result<String, Error> {
-    let fail = |problem| Error::File { path: path.to_path_buf(), problem };
+    let fail = |problem| Error::File { path: path.to_path_buf(), named_by: None, problem };
     let io = |e: std::io::Error| {
         fail(match e.kind() {
             ErrorKind::NotFound => FileProblem::NotFound,

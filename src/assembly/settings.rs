@@ -103,7 +103,7 @@ impl Resolver {
             given.push(Layer::from_toml(&text, &at, directory)?);
         }
         let base = given.iter().rev().find_map(|layer| layer.base.clone());
-        let assembly = match (&self.assembly, base) {
+        let (assembly, named_at) = match (&self.assembly, base) {
             (Some(named), Some((base, at))) if *named != base => {
                 return Err(Error::Conflict {
                     at,
@@ -112,14 +112,14 @@ impl Resolver {
                     rule: "name one built-in to start from: in the file or on the command line".to_string(),
                 });
             }
-            (Some(name), _) => name.clone(),
-            (None, Some((name, _))) => name,
-            (None, None) => builtin::DEFAULT.to_string(),
+            (Some(name), _) => (name.clone(), None),
+            (None, Some((name, at))) => (name, Some(at)),
+            (None, None) => (builtin::DEFAULT.to_string(), None),
         };
         for set in &self.sets {
             given.push(Layer::from_set(set, At { source: Source::Set, line: None })?);
         }
-        let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly)?.into_iter().map(Arc::new).collect();
+        let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly, named_at)?.into_iter().map(Arc::new).collect();
         layers.extend(given.into_iter().map(Arc::new));
         Settings::from_layers(assembly, layers, &BTreeMap::new())
     }
@@ -188,11 +188,18 @@ impl Settings {
         path: &'static str,
         known: &BTreeMap<&'static str, (PathBuf, Arc<Table>)>,
     ) -> Result<(), Error> {
-        let Some(Value::Path(file)) = self.get(path).map(|x| &x.value) else { return Ok(()) };
+        let Some(setting) = self.get(path) else { return Ok(()) };
+        let Value::Path(file) = &setting.value else { return Ok(()) };
+        let name_it = |e| match e {
+            Error::File { path: file, problem, .. } => {
+                Error::File { path: file, named_by: Some(format!("{path} at {}", setting.at)), problem }
+            }
+            other => other,
+        };
         let table = match known.get(path) {
             Some((same, table)) if same == file => Arc::clone(table),
-            _ if path == "supply.trace" => Arc::new(Table::Trace(tables::supply_trace(file)?)),
-            _ => Arc::new(Table::Curve(tables::load_curve(file)?)),
+            _ if path == "supply.trace" => Arc::new(Table::Trace(tables::supply_trace(file).map_err(name_it)?)),
+            _ => Arc::new(Table::Curve(tables::load_curve(file).map_err(name_it)?)),
         };
         let file = file.clone();
         self.tables.insert(path, (file, table));

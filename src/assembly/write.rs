@@ -19,7 +19,7 @@ impl Settings {
             "# Assembly file, complete. It started from the built-in \"{0}\": {1}.\n\
              # Values marked estimate are invented for a generic unit, not those of any product; change what you know.\n\
              # Pressures are gauge unless the name says absolute; gpm is US. Behind each value: where it comes from.\n\n\
-             base = \"{0}\"\n",
+             base = \"{0}\"\n\n",
             self.assembly(),
             summary
         );

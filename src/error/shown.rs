@@ -53,6 +53,14 @@ pub(super) fn did_you_mean(nearest: &Option<String>) -> String {
     }
 }
 
+pub(super) fn at_prefix(at: &Option<super::At>) -> String {
+    at.as_ref().map(|a| format!("{a}: ")).unwrap_or_default()
+}
+
+pub(super) fn named_by_suffix(named_by: &Option<String>) -> String {
+    named_by.as_ref().map(|n| format!("\n  named by {}", shown_long(n))).unwrap_or_default()
+}
+
 pub(super) fn line_suffix(line: Option<usize>) -> String {
     line.map(|l| format!(":{l}")).unwrap_or_default()
 }

@@ -82,7 +82,7 @@ macro_rules! zone {
             f(
                 concat!($group, ".initial_pressure"),
                 Quantity(GaugePressure),
-                Rule::within("-101.325 kPa", "3 MPa"),
+                Rule::within("-110 kPa", "3 MPa"),
                 concat!("Gauge pressure in ", $name, " at the start."),
             ),
             f(
@@ -140,7 +140,7 @@ const SUPPLY: &[Field] = &[
     f(
         "supply.pressure",
         Quantity(GaugePressure),
-        Rule::within("-101.325 kPa", "3 MPa"),
+        Rule::within("-110 kPa", "3 MPa"),
         "Static gauge pressure of the main.",
     ),
     f(

@@ -46,14 +46,17 @@ impl Axis {
         value >= self.low && value <= self.high
     }
 
-    /// Round values for at most `most` ticks, at least one.
+    /// Round values, as many as there are up to `most` (two at least, room or not).
     pub fn ticks(&self, most: usize) -> Ticks {
-        let rough = (self.high - self.low) / most.max(1) as f64;
-        let power = 10f64.powf(rough.log10().floor());
-        let step = [1.0, 2.0, 5.0, 10.0].iter().map(|m| m * power).find(|s| *s >= rough * 0.999).unwrap_or(rough);
-        let first = (self.low / step - 1e-6).ceil();
-        let count = ((self.high / step + 1e-6).floor() - first).clamp(0.0, 100.0) as usize;
-        Ticks { values: (0..=count).map(|i| (first + i as f64) * step).filter(|v| v.is_finite()).collect(), step }
+        let span = self.high - self.low;
+        let power = 10f64.powf((span / most.max(2) as f64).log10().floor());
+        let steps = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0].map(|m| m * power);
+        let first = |step: f64| (self.low / step - 1e-6).ceil();
+        let count = |step: f64| (self.high / step + 1e-6).floor() - first(step) + 1.0;
+        let step = steps.into_iter().find(|s| count(*s) <= most.max(2) as f64).unwrap_or(span);
+        let number = count(step).clamp(0.0, 100.0) as usize;
+        let values = (0..number).map(|i| (first(step) + i as f64) * step);
+        Ticks { values: values.filter(|v| v.is_finite()).collect(), step }
     }
 }
 
@@ -70,7 +73,7 @@ impl Ticks {
     /// A tick's label, with as many decimals as the step needs.
     pub fn label(&self, value: f64) -> String {
         let value = if value.abs() < 1e-6 * self.step { 0.0 } else { value };
-        let decimals = (-self.step.log10() + 1e-9).ceil();
+        let decimals = (-self.step.log10() - 1e-9).ceil();
         if value == 0.0 {
             "0".into()
         } else if value.abs() >= 1e6 || decimals > 6.0 {
@@ -128,11 +131,11 @@ impl Panel {
         let fit = look::WIDTH - 2.0 * look::MARGIN;
         let heading = Text::new(heading, look::HEADING).bold().within(fit);
         sheet.text(heading, look::MARGIN, a.y0 - 20.0, Align::Left);
-        for value in self.x.ticks(10).values {
+        for value in self.x.ticks(11).values {
             let x = crisp(self.x.px(value));
             sheet.line(&[(x, a.y0), (x, a.y1)], LineLook::solid(look::GRID, 1.0));
         }
-        let ticks = self.y.ticks((a.height() / 30.0).max(2.0) as usize);
+        let ticks = self.y.ticks((a.height() / 29.0 + 1.3).max(2.0) as usize);
         for value in &ticks.values {
             let y = crisp(self.y.px(*value));
             sheet.line(&[(a.x0, y), (a.x1, y)], LineLook::solid(look::GRID, 1.0));
@@ -147,7 +150,7 @@ impl Panel {
 
     /// Tick labels below the panel and the name of the horizontal axis at its right end.
     pub fn draw_x_labels(&self, sheet: &mut Sheet, name: &str) {
-        let (ticks, y) = (self.x.ticks(10), self.area.y1 + 20.0);
+        let (ticks, y) = (self.x.ticks(11), self.area.y1 + 22.0);
         sheet.text(Text::new(name, look::HEADING).bold(), self.area.x1 + 26.0, y, Align::Left);
         for value in &ticks.values {
             let x = crisp(self.x.px(*value));
@@ -168,8 +171,43 @@ impl Panel {
             }
             end = run.last().map_or(end, |p| p.1);
             sheet.line(&run, look);
+            for pair in run.windows(2) {
+                let &[(ax, ay), (bx, by)] = pair else { continue };
+                let r = 0.5 * look.width + 1.0;
+                sheet.keep_clear(Rect::new(ax.min(bx) - r, ay.min(by) - r, ax.max(bx) + r, ay.max(by) + r));
+            }
         }
         end
+    }
+
+    /// Writes the largest value in view, `text` before it and the unit after it, beside its point if there is room
+    /// clear of all curves.
+    pub fn draw_peak(&self, sheet: &mut Sheet, time: &[f64], values: &[f64], text: &str, unit: &str) {
+        let seen = || time.iter().zip(values).filter(|(t, v)| self.x.shows(**t) && v.is_finite());
+        let Some((t, v)) = seen().reduce(|best, p| if p.1 > best.1 { p } else { best }) else { return };
+        if v.is_nan() || *v <= 0.0 {
+            return;
+        }
+        let plateau_end = seen().filter(|p| *p.1 > 0.998 * *v).last().map_or(*t, |p| *p.0);
+        let y = self.y.px(*v);
+        let text = Text::new(&format!("{text}{} {unit}", three_digits(*v)), look::LABEL).bold().on(look::PAPER);
+        let mut places = Vec::new();
+        for dy in [0.0, 7.0, 18.0, -14.0] {
+            for (at, side) in [(t, -11.0), (&plateau_end, 11.0), (t, 11.0), (t, -30.0), (&plateau_end, 30.0)] {
+                let align = if side > 0.0 { Align::Left } else { Align::Right };
+                places.push((self.x.px(*at) + side, y + dy, align));
+            }
+        }
+        let width = text.width();
+        let (a, inside) = (self.area, |left: f64| left > self.area.x0 + 4.0 && left + width < self.area.x1);
+        places.retain(|p| {
+            p.1 > a.y0 - 6.0 && p.1 < a.y1 - 9.0 && inside(if p.2 == Align::Left { p.0 } else { p.0 - width })
+        });
+        if let Some(placed) = sheet.clear_text(&text, &places) {
+            let x = if placed.x0 > self.x.px(plateau_end) { self.x.px(plateau_end) } else { self.x.px(*t) };
+            sheet.disc((x, y), 5.5, look::PAPER);
+            sheet.disc((x, y), 4.0, look::INK);
+        }
     }
 
     /// Names of the curves at the right of the panel, in the order of their ends, moved apart where they would touch.
@@ -200,6 +238,16 @@ impl Panel {
             }
         }
     }
+}
+
+/// A value with up to three significant digits.
+fn three_digits(value: f64) -> String {
+    let decimals = 2.0 - value.abs().log10().floor();
+    if !(-4.0..=6.0).contains(&decimals) {
+        return format!("{value:.2e}");
+    }
+    let text = format!("{value:.*}", decimals.max(0.0) as usize);
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
 }
 
 /// A curve in pixels, cut to the horizontal axis and thinned: where several samples fall into one pixel column, the

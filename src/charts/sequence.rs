@@ -13,7 +13,7 @@ use std::path::Path;
 use super::axis::{Panel, TAG_INDENT, Tag};
 use super::look::{self, HEIGHT, LineLook, MARGIN, WIDTH};
 use super::sheet::{Align, Rect, Sheet, Text, crisp};
-use super::strip;
+use super::strip::{self, Strip};
 use super::{ChartError, Drawn, write_sheet};
 
 /// State of a part during a span of time.
@@ -146,7 +146,7 @@ pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option
 
     let dry = [&picture.vent_flow, &picture.vent_volume].iter().all(|t| t.values.iter().all(|v| *v == 0.0));
     let shares: &[f64] = if dry { &[0.62, 0.38] } else { &[0.42, 0.24, 0.17, 0.17] };
-    let rows = if picture.marks.is_empty() { 0.0 } else { 44.0 };
+    let rows = if picture.marks.is_empty() { 0.0 } else { 20.0 };
     let gap = 44.0;
     let note = if dry { 34.0 } else { 0.0 };
     let height = (floor - y - rows - note - gap * shares.len() as f64).max(40.0);
@@ -156,23 +156,20 @@ pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option
         Rect::new(columns.left, top.round(), columns.right, (top + height * share).round())
     };
     let areas: Vec<Rect> = shares.iter().enumerate().map(|(i, s)| area(*s, if i == 0 { rows } else { 0.0 })).collect();
-    // Lines go below the curves of all panels.
-    if let (Some(first), Some(last)) = (areas.first(), areas.last()) {
-        let marked = |t: f64| lanes.axis.shows(t).then(|| crisp(lanes.axis.px(t)));
-        for x in lanes.moves.iter().filter_map(|t| marked(*t)) {
-            sheet.line(&[(x, lanes.strip_bottom), (x, last.y1)], LineLook::dashed(look::FRAME, 1.2, &[6.0, 5.0]));
-        }
-        marks(&mut sheet, picture, &lanes.axis, (first.y0 - 52.0, last.y1));
-    }
     panels(&mut sheet, picture, window, &areas);
+    if let Some(first) = areas.first() {
+        marks(&mut sheet, picture, &lanes, &areas, first.y0);
+    }
     if dry {
-        let none = format!("{}: none", VENT);
-        sheet.text(Text::new(&none, look::HEADING).bold(), MARGIN, floor + 2.0 - note / 2.0, Align::Left);
+        sheet.text(
+            Text::new("Water out of the air inlet: none", look::HEADING).bold(),
+            MARGIN,
+            floor + 16.0,
+            Align::Left,
+        );
     }
     (sheet, window, lanes.zoom)
 }
-
-const VENT: &str = "Water out of the air inlet";
 
 /// Left and right edge of all panels: room for the longest lane name or tick, and for the longest curve name.
 fn columns(picture: &SequencePicture) -> Columns {
@@ -231,19 +228,28 @@ fn foot(sheet: &mut Sheet, foot: &[String]) -> f64 {
     top - 8.0
 }
 
-/// Event marks: words in up to two rows above the pressures, each with a line down through all panels.
-fn marks(sheet: &mut Sheet, picture: &SequencePicture, axis: &super::Axis, (top, bottom): (f64, f64)) {
+/// Event marks: words in up to two rows above the pressures, each with a line through all panels; first movements get
+/// a fainter line.
+fn marks(sheet: &mut Sheet, picture: &SequencePicture, strip: &Strip, areas: &[Rect], top: f64) {
+    let axis = &strip.axis;
+    for t in strip.moves.iter().filter(|t| axis.shows(**t)) {
+        let x = crisp(axis.px(*t));
+        for area in areas {
+            sheet.line(&[(x, area.y0), (x, area.y1)], LineLook::dashed(look::FRAME, 1.2, &[7.0, 6.0]));
+        }
+    }
     let mut marks: Vec<_> = picture.marks.iter().filter(|m| axis.shows(m.time)).collect();
     marks.sort_by(|a, b| a.time.total_cmp(&b.time));
     for mark in marks {
         let x = crisp(axis.px(mark.time));
-        let mut places = Vec::new();
-        for y in [top + 22.0, top + 43.0] {
-            places.extend([(x + 5.0, y, Align::Left), (x - 5.0, y, Align::Right)]);
-        }
-        let text = Text::new(&mark.text, look::TICK).within(360.0);
-        if let Some(area) = sheet.text_at_one_of(text, &places) {
-            sheet.line(&[(x, area.y0 + 2.0), (x, bottom)], LineLook::dashed(look::INK, 1.6, &[2.0, 4.0]));
+        let places =
+            [-19.0, -40.0].map(|y| [(x + 5.0, top + y, Align::Left), (x - 5.0, top + y, Align::Right)]).concat();
+        let text = Text::new(&mark.text, look::TICK).within(360.0).on(look::PAPER);
+        let Some(words) = sheet.text_at_one_of(text, &places) else { continue };
+        let look = LineLook::dashed(look::INK, 1.6, &[0.0, 4.0]);
+        sheet.line(&[(x, words.y0 + 2.0), (x, top)], look);
+        for area in areas {
+            sheet.line(&[(x, area.y0), (x, area.y1)], look);
         }
     }
 }
@@ -252,14 +258,14 @@ fn panels(sheet: &mut Sheet, picture: &SequencePicture, window: (f64, f64), area
     let flow = std::slice::from_ref(&picture.vent_flow);
     let volume = std::slice::from_ref(&picture.vent_volume);
     let contents = [
-        (format!("Gauge pressure ({})", picture.pressure_unit), &picture.pressures[..], 0),
-        (format!("Travel, 0 = sealed ({})", picture.travel_unit), &picture.travels[..], 3),
-        (format!("{VENT}, rate ({})", picture.flow_unit), flow, 0),
-        (format!("{VENT}, total ({})", picture.volume_unit), volume, 0),
+        ("Gauge pressure", &picture.pressure_unit, &picture.pressures[..], 0),
+        ("Travel, 0 = sealed", &picture.travel_unit, &picture.travels[..], 3),
+        ("Water out of the air inlet, rate", &picture.flow_unit, flow, 0),
+        ("Water out of the air inlet, total", &picture.volume_unit, volume, 0),
     ];
-    for (i, ((heading, traces, colour), area)) in contents.iter().zip(areas).enumerate() {
+    for (i, ((heading, unit, traces, colour), area)) in contents.iter().zip(areas).enumerate() {
         let panel = Panel::over(*area, window, &picture.time, traces.iter().map(|t| &t.values[..]));
-        panel.draw_frame(sheet, heading);
+        panel.draw_frame(sheet, &format!("{heading} ({unit})"));
         let mut tags = Vec::new();
         for (j, trace) in traces.iter().enumerate() {
             let look = LineLook::mixed(colour + j, j);
@@ -269,6 +275,20 @@ fn panels(sheet: &mut Sheet, picture: &SequencePicture, window: (f64, f64), area
             tags.push(Tag { text: trace.label.clone(), look, y });
         }
         panel.draw_tags(sheet, tags);
+        // Travels reach their stops, which the axis shows; elsewhere the largest value is what people ask for. A
+        // pressure that ends at its largest value has no peak.
+        let shown = |t: &Trace| {
+            let seen = || picture.time.iter().zip(&t.values).filter(|(t, v)| panel.x.shows(**t) && v.is_finite());
+            let highest = seen().fold(f64::NEG_INFINITY, |high, (_, v)| high.max(*v));
+            let end = seen().last().map_or(highest, |(_, v)| *v);
+            (highest, end)
+        };
+        let top = traces.iter().max_by(|a, b| shown(a).0.total_cmp(&shown(b).0));
+        let has_peak = |t: &&Trace| i > 1 || (i == 0 && shown(t).0 > 1.1 * shown(t).1.max(0.0));
+        if let Some(top) = top.filter(has_peak) {
+            let text = if i == 0 { "peak " } else { "" };
+            panel.draw_peak(sheet, &picture.time, &top.values, text, unit);
+        }
         if i + 1 == areas.len() {
             panel.draw_x_labels(sheet, "time (s)");
         }

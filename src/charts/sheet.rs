@@ -205,6 +205,15 @@ impl Sheet {
 
     /// As [`Sheet::text_at_one_of`], for a text that repeats what is said elsewhere: no note if there is no room.
     pub fn try_text(&mut self, text: &Text, places: &[(f64, f64, Align)]) -> Option<Rect> {
+        self.place(text, places, false)
+    }
+
+    /// As [`Sheet::try_text`], but only where it meets no area to keep clear.
+    pub fn clear_text(&mut self, text: &Text, places: &[(f64, f64, Align)]) -> Option<Rect> {
+        self.place(text, places, true)
+    }
+
+    fn place(&mut self, text: &Text, places: &[(f64, f64, Align)], only_clear: bool) -> Option<Rect> {
         if text.text.is_empty() {
             return None;
         }
@@ -224,8 +233,8 @@ impl Sheet {
         let free: Vec<_> = boxes
             .filter(|(_, _, area)| CANVAS.holds(area) && !self.labels.iter().any(|l| l.area.meets(area)))
             .collect();
-        let best = free.iter().find(|(_, _, area)| !self.avoid.iter().any(|a| a.meets(area))).or(free.first());
-        let &(x, baseline, area) = best?;
+        let clear = free.iter().find(|(_, _, area)| !self.avoid.iter().any(|a| a.meets(area)));
+        let &(x, baseline, area) = if only_clear { clear? } else { clear.or(free.first())? };
         self.labels.push(Label { text: text.clone(), x, baseline, area });
         Some(area)
     }

@@ -101,7 +101,7 @@ pub(super) fn draw(
         sheet.note_dropped(&r.lane.part);
     }
     let y1 = y0 + height * all.len().min(most) as f64;
-    let label = |t: f64| format!("{t:.places$} s");
+    let label = |t: f64| if t == 0.0 { "0 s".into() } else { format!("{t:.places$} s") };
     for (i, r) in all.iter().take(most).enumerate() {
         let y = y0 + height * i as f64;
         draw_lane(sheet, r, &axis, Rect::new(left, y + 2.0, right, y + height - 2.0), label);
@@ -151,7 +151,7 @@ fn magnified(
         [(a, _, first), .., (b, _, last)] => {
             let gap = 1e3 * (b - a);
             let digits = (2.0 - gap.log10().floor()).clamp(0.0, 6.0) as usize;
-            format!("Magnified: {} moves {gap:.digits$} ms before {}", first.part, last.part)
+            format!("Magnified: {} starts to move {gap:.digits$} ms before {}", first.part, last.part)
         }
         _ => "Magnified".into(),
     };
@@ -165,9 +165,9 @@ fn magnified(
     let ticks = ms.ticks(8);
     for value in &ticks.values {
         let x = crisp(ms.px(*value));
-        sheet.line(&[(x, lanes_bottom), (x, lanes_bottom + 5.0)], guide);
         let text = Text::new(&ticks.label(*value), look::TICK).colour(look::SOFT_INK);
         if x > left + 0.5 * text.width() + 4.0 && x < right - 0.5 * text.width() - 4.0 {
+            sheet.line(&[(x, lanes_bottom), (x, lanes_bottom + 5.0)], guide);
             sheet.try_text(&text, &[(x, lanes_bottom + 14.0, Align::Center)]);
         }
     }
@@ -195,6 +195,7 @@ fn draw_lane(sheet: &mut Sheet, r: &Ranked<'_>, axis: &Axis, bar: Rect, label: i
         let left = x - bar.x0 > 2.0 * radius + 2.0;
         let center = if left { x - radius - 1.0 } else { x + radius + 1.0 };
         sheet.disc((center, middle), radius, look::INK);
+        sheet.keep_clear(Rect::new(center - radius - 3.0, bar.y0, center + radius + 3.0, bar.y1));
         let number = Text::new(&rank.to_string(), 1.3 * radius).bold().colour(look::PAPER);
         sheet.text(number, center, middle, Align::Center);
         let after = x + if left { 7.0 } else { 2.0 * radius + 8.0 };
@@ -217,7 +218,7 @@ fn draw_lane(sheet: &mut Sheet, r: &Ranked<'_>, axis: &Axis, bar: Rect, label: i
         let width = word.width() + 16.0;
         if x1 - x0 > width {
             let at = |f: f64| (x0 + f * (x1 - x0 - width) + 0.5 * width, middle, Align::Center);
-            sheet.try_text(&word, &[at(0.5), at(0.75), at(0.25), at(1.0)]);
+            sheet.clear_text(&word, &[at(0.5), at(0.75), at(0.25), at(1.0)]);
         }
     }
 }
@@ -240,8 +241,9 @@ fn span(sheet: &mut Sheet, area: Rect, phase: Phase) {
         Phase::Moving => {
             sheet.fill_rect(area, look::MOVING);
             let (height, mut x) = (area.height(), area.x0 - area.height());
+            let (from, to) = (area.x0 + 1.5, area.x1 - 1.5);
             while x < area.x1 {
-                let (a, b) = (x.max(area.x0), (x + height).min(area.x1));
+                let (a, b) = ((x + 1.5).max(from), (x + height - 1.5).min(to));
                 if b > a {
                     sheet.line(&[(a, area.y1 - (a - x)), (b, area.y1 - (b - x))], LineLook::solid(look::HATCH, 2.2));
                 }

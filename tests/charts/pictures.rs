@@ -23,7 +23,7 @@ pub fn pvb(samples: usize) -> SequencePicture {
         let s = t - 0.31;
         if s < 0.0 { 0.0 } else { 190.0 * (-s / 0.16).exp() * (6.283 * f * s).cos() }
     };
-    let settle = |t: f64| 60.0 * ramp(t, 0.3, 0.32);
+    let settle = |t: f64| 60.0 * ramp(t, 0.29, 0.31);
     let zone1 = |t: f64| if t < 0.31 { 4.0 * ramp(t, 0.05, 0.2) } else { settle(t) + ring(t, 22.0) };
     let zone2 = |t: f64| if t < 0.31 { 2.4 * ramp(t, 0.12, 0.2) } else { settle(t) - 1.2 + 0.9 * ring(t, 22.0) };
     let line = |t: f64| if t < 0.31 { 60.0 - 42.0 * ramp(t, 0.0, 0.1) } else { 60.0 + 0.5 * ring(t, 21.0) };
@@ -37,7 +37,7 @@ pub fn pvb(samples: usize) -> SequencePicture {
     let volume: Vec<f64> = volume.collect();
     let over = |f: &dyn Fn(f64) -> f64| time.iter().map(|t| f(*t)).collect::<Vec<_>>();
     SequencePicture {
-        title: "The check opened first; 171 mL spilled before the air inlet closed, and zone 1 peaked at 250 psi"
+        title: "The check opened first; 153 mL spilled before the air inlet closed, and zone 1 peaked at 250 psi"
             .into(),
         subtitle:
             "Water turned on: shutoff 1 opens in 0.10 s, supply 60 psi, water 15 °C, load side closed, zones empty"

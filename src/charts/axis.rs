@@ -131,7 +131,7 @@ impl Panel {
         let fit = look::WIDTH - 2.0 * look::MARGIN;
         let heading = Text::new(heading, look::HEADING).bold().within(fit);
         sheet.text(heading, look::MARGIN, a.y0 - 20.0, Align::Left);
-        for value in self.x.ticks(11).values {
+        for value in self.x_ticks().values {
             let x = crisp(self.x.px(value));
             sheet.line(&[(x, a.y0), (x, a.y1)], LineLook::solid(look::GRID, 1.0));
         }
@@ -148,9 +148,20 @@ impl Panel {
         sheet.line(&[(crisp(a.x0), a.y0), (crisp(a.x0), a.y1)], LineLook::solid(look::FRAME, 1.4));
     }
 
+    /// As many ticks of the horizontal axis as have room for their labels.
+    fn x_ticks(&self) -> Ticks {
+        let wide = |ticks: &Ticks| {
+            let widest = ticks.values.iter().map(|v| look::text_width(&ticks.label(*v), look::TICK, false));
+            let step = ticks.step / (self.x.high - self.x.low) * self.area.width();
+            widest.fold(0.0, f64::max) + 16.0 > step
+        };
+        let choices = (2..=11).rev().map(|most| self.x.ticks(most));
+        choices.into_iter().find(|ticks| !wide(ticks)).unwrap_or_else(|| self.x.ticks(2))
+    }
+
     /// Tick labels below the panel and the name of the horizontal axis at its right end.
     pub fn draw_x_labels(&self, sheet: &mut Sheet, name: &str) {
-        let (ticks, y) = (self.x.ticks(11), self.area.y1 + 22.0);
+        let (ticks, y) = (self.x_ticks(), self.area.y1 + 22.0);
         sheet.text(Text::new(name, look::HEADING).bold(), self.area.x1 + 26.0, y, Align::Left);
         for value in &ticks.values {
             let x = crisp(self.x.px(*value));

@@ -87,8 +87,8 @@ pub(super) fn png(sheet: &Sheet) -> Result<Vec<u8>, ChartError> {
         pixels.text(label.string(), (label.x, label.baseline), label.size(), label.is_bold(), label.colour());
     }
     let mut out = Vec::with_capacity(1 << 18);
-    // Few rows differ from the row above, so the fast compressor sees almost only zeros.
-    PngEncoder::new_with_quality(&mut out, CompressionType::Fast, FilterType::Up)
+    // Most pixels equal their left neighbour, so the fast compressor sees almost only zeros.
+    PngEncoder::new_with_quality(&mut out, CompressionType::Fast, FilterType::Sub)
         .write_image(&pixels.rgb, pixels.width as u32, pixels.height as u32, ColorType::Rgb8)
         .map_err(failed)?;
     Ok(out)

@@ -156,10 +156,15 @@ pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option
         Rect::new(columns.left, top.round(), columns.right, (top + height * share).round())
     };
     let areas: Vec<Rect> = shares.iter().enumerate().map(|(i, s)| area(*s, if i == 0 { rows } else { 0.0 })).collect();
-    panels(&mut sheet, picture, window, &areas);
+    // Frames, then marks, then curves: a curve is never hidden by a mark.
+    let panels = panels(picture, window, &areas);
+    for (heading, content) in &panels {
+        content.panel.draw_frame(&mut sheet, heading);
+    }
     if let Some(first) = areas.first() {
         marks(&mut sheet, picture, &lanes, &areas, first.y0);
     }
+    curves(&mut sheet, picture, &panels);
     if dry {
         sheet.text(
             Text::new("Water out of the air inlet: none", look::HEADING).bold(),
@@ -254,18 +259,33 @@ fn marks(sheet: &mut Sheet, picture: &SequencePicture, strip: &Strip, areas: &[R
     }
 }
 
-fn panels(sheet: &mut Sheet, picture: &SequencePicture, window: (f64, f64), areas: &[Rect]) {
-    let flow = std::slice::from_ref(&picture.vent_flow);
-    let volume = std::slice::from_ref(&picture.vent_volume);
+/// One panel and what goes on it.
+struct Content<'a> {
+    panel: Panel,
+    traces: &'a [Trace],
+    unit: &'a str,
+    colour: usize,
+}
+
+/// The panels from top to bottom, each with its heading.
+fn panels<'a>(picture: &'a SequencePicture, window: (f64, f64), areas: &[Rect]) -> Vec<(String, Content<'a>)> {
+    let one = std::slice::from_ref;
     let contents = [
         ("Gauge pressure", &picture.pressure_unit, &picture.pressures[..], 0),
         ("Travel, 0 = sealed", &picture.travel_unit, &picture.travels[..], 3),
-        ("Water out of the air inlet, rate", &picture.flow_unit, flow, 0),
-        ("Water out of the air inlet, total", &picture.volume_unit, volume, 0),
+        ("Water out of the air inlet, rate", &picture.flow_unit, one(&picture.vent_flow), 0),
+        ("Water out of the air inlet, total", &picture.volume_unit, one(&picture.vent_volume), 0),
     ];
-    for (i, ((heading, unit, traces, colour), area)) in contents.iter().zip(areas).enumerate() {
+    let paired = contents.into_iter().zip(areas);
+    let panel = |((heading, unit, traces, colour), area): ((&str, &'a String, &'a [Trace], usize), &Rect)| {
         let panel = Panel::over(*area, window, &picture.time, traces.iter().map(|t| &t.values[..]));
-        panel.draw_frame(sheet, &format!("{heading} ({unit})"));
+        (format!("{heading} ({unit})"), Content { panel, traces, unit, colour })
+    };
+    paired.map(panel).collect()
+}
+
+fn curves(sheet: &mut Sheet, picture: &SequencePicture, panels: &[(String, Content<'_>)]) {
+    for (i, (_, Content { panel, traces, unit, colour })) in panels.iter().enumerate() {
         let mut tags = Vec::new();
         for (j, trace) in traces.iter().enumerate() {
             let look = LineLook::mixed(colour + j, j);
@@ -286,10 +306,9 @@ fn panels(sheet: &mut Sheet, picture: &SequencePicture, window: (f64, f64), area
         let top = traces.iter().max_by(|a, b| shown(a).0.total_cmp(&shown(b).0));
         let has_peak = |t: &&Trace| i > 1 || (i == 0 && shown(t).0 > 1.1 * shown(t).1.max(0.0));
         if let Some(top) = top.filter(has_peak) {
-            let text = if i == 0 { "peak " } else { "" };
-            panel.draw_peak(sheet, &picture.time, &top.values, text, unit);
+            panel.draw_peak(sheet, &picture.time, &top.values, if i == 0 { "peak " } else { "" }, unit);
         }
-        if i + 1 == areas.len() {
+        if i + 1 == panels.len() {
             panel.draw_x_labels(sheet, "time (s)");
         }
     }

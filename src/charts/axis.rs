@@ -199,7 +199,7 @@ impl Panel {
         if v.is_nan() || *v <= 0.0 {
             return;
         }
-        let plateau_end = seen().filter(|p| *p.1 > 0.998 * *v).last().map_or(*t, |p| *p.0);
+        let plateau_end = seen().rfind(|p| *p.1 > 0.998 * *v).map_or(*t, |p| *p.0);
         let y = self.y.px(*v);
         let text = Text::new(&format!("{text}{} {unit}", three_digits(*v)), look::LABEL).bold().on(look::PAPER);
         let mut places = Vec::new();

@@ -103,8 +103,8 @@ pub fn action_window(picture: &SequencePicture) -> (f64, f64) {
     for values in curves.map(|c| &c.values) {
         let known = || picture.time.iter().zip(values).filter(|(t, v)| t.is_finite() && v.is_finite());
         let (low, high) = known().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), (_, v)| (l.min(*v), h.max(*v)));
-        let end = known().last().map_or(0.0, |(_, v)| *v);
-        let away = known().filter(|(_, v)| (*v - end).abs() > 0.02 * (high - low)).last();
+        let end = known().next_back().map_or(0.0, |(_, v)| *v);
+        let away = known().rfind(|(_, v)| (*v - end).abs() > 0.02 * (high - low));
         settled = settled.max(away.map_or(first, |(t, _)| *t));
     }
     let passed = picture.lanes.iter().flat_map(|l| l.spans.iter().map(|s| s.0).chain(l.first_move));
@@ -300,7 +300,7 @@ fn curves(sheet: &mut Sheet, picture: &SequencePicture, panels: &[(String, Conte
         let shown = |t: &Trace| {
             let seen = || picture.time.iter().zip(&t.values).filter(|(t, v)| panel.x.shows(**t) && v.is_finite());
             let highest = seen().fold(f64::NEG_INFINITY, |high, (_, v)| high.max(*v));
-            let end = seen().last().map_or(highest, |(_, v)| *v);
+            let end = seen().next_back().map_or(highest, |(_, v)| *v);
             (highest, end)
         };
         let top = traces.iter().max_by(|a, b| shown(a).0.total_cmp(&shown(b).0));

@@ -56,8 +56,7 @@ fn zoom_window(times: &[f64], axis: &Axis) -> Option<(f64, f64)> {
     }
     let (mut a, mut b) = (at, at + 1);
     let span = |a: usize, b: usize| Some(2.0 * (times.get(b)? - times.get(a)?));
-    while let Some(s) = a.checked_sub(1).and_then(|left| span(left, b)).filter(|s| px(*s) >= 2.0 * APART) {
-        debug_assert!(s > 0.0);
+    while a > 0 && span(a - 1, b).is_some_and(|s| px(s) >= 2.0 * APART) {
         a -= 1;
     }
     while span(a, b + 1).is_some_and(|s| px(s) >= 2.0 * APART) {
@@ -142,7 +141,6 @@ fn magnified(
     sheet.fill_rect(frame, look::INSET);
     sheet.frame(frame, guide);
 
-    // Half the frame's inner margin keeps badges and tick labels off its edges.
     let axis = Axis::new(zoom.0, zoom.1, left, right);
     let ms = Axis::new(1e3 * zoom.0, 1e3 * zoom.1, left, right);
     let mut order: Vec<_> = shown.iter().filter_map(|r| r.rank.map(|(n, t)| (t, n, r.lane))).collect();

@@ -21,7 +21,7 @@ pub fn pvb(samples: usize) -> SequencePicture {
     let time: Vec<f64> = (0..samples).map(|i| 3.0 * i as f64 / (samples - 1) as f64).collect();
     let ring = |t: f64, f: f64| {
         let s = t - 0.31;
-        if s < 0.0 { 0.0 } else { 190.0 * (-s / 0.16).exp() * (6.283 * f * s).cos() }
+        if s < 0.0 { 0.0 } else { 190.0 * (-s / 0.16).exp() * (std::f64::consts::TAU * f * s).cos() }
     };
     let settle = |t: f64| 60.0 * ramp(t, 0.29, 0.31);
     let zone1 = |t: f64| if t < 0.31 { 4.0 * ramp(t, 0.05, 0.2) } else { settle(t) + ring(t, 22.0) };

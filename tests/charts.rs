@@ -215,6 +215,19 @@ fn regress_close_first_movements_are_magnified() {
 }
 
 #[test]
+fn regress_only_known_zeros_are_called_none() {
+    let says_none = |p: &SequencePicture| labels(p).iter().any(|l| l.text.ends_with(": none"));
+    let mut picture = pictures::svb(300, false);
+    assert!(says_none(&picture));
+    picture.vent_volume.values[299] = 1e-9;
+    assert!(!says_none(&picture));
+    picture.vent_volume.values[299] = f64::NAN;
+    assert!(!says_none(&picture));
+    (picture.vent_flow.values, picture.vent_volume.values) = (vec![], vec![]);
+    assert!(!says_none(&picture));
+}
+
+#[test]
 fn analytic_window_ends_soon_after_the_last_change() {
     let mut picture = pictures::pvb(3000);
     picture.marks.clear();

@@ -144,7 +144,9 @@ pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option
     let lanes = strip::draw(&mut sheet, &picture.lanes, window, (columns.left, columns.right), y);
     y = lanes.bottom + 4.0;
 
-    let dry = [&picture.vent_flow, &picture.vent_volume].iter().all(|t| t.values.iter().all(|v| *v == 0.0));
+    // Only known zeros are "none"; an empty or broken trace gets its empty panel.
+    let is_zero = |t: &Trace| !t.values.is_empty() && t.values.iter().all(|v| *v == 0.0);
+    let dry = is_zero(&picture.vent_flow) && is_zero(&picture.vent_volume);
     let shares: &[f64] = if dry { &[0.62, 0.38] } else { &[0.42, 0.24, 0.17, 0.17] };
     let rows = if picture.marks.is_empty() { 0.0 } else { 20.0 };
     let gap = 44.0;

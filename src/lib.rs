@@ -2,6 +2,7 @@
 
 pub mod assembly;
 pub mod bench;
+pub mod charts;
 pub mod error;
 pub mod laws;
 pub mod numerics;

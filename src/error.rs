@@ -1,12 +1,13 @@
 //! One error type for everything that can go wrong, each variant naming the thing, the value and the rule.
 
+use crate::numerics::Failure;
 use std::fmt;
 use std::path::PathBuf;
 
 mod problem;
 mod shown;
 
-pub use problem::{FileProblem, QuantityProblem, RunProblem, TableProblem};
+pub use problem::{FileProblem, QuantityProblem, TableProblem};
 use shown::{at_prefix, column_suffix, did_you_mean, joined, line_suffix, named_by_suffix, shown_path};
 pub use shown::{nearest, shown};
 pub(crate) use shown::{quoted, shown_long};
@@ -168,20 +169,15 @@ pub enum Error {
         problem: String,
     },
     /// A run that could not be completed.
-    #[error("the run stopped at t = {t_s:.6} s: {what}")]
-    Run {
-        /// Time in the run, s.
-        t_s: f64,
-        /// Why.
-        what: RunProblem,
-    },
+    #[error("the run could not be completed: {0}")]
+    Run(#[from] Failure),
 }
 
 impl Error {
     /// The process exit status: 1 for a run that could not be completed, 2 for wrong input.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Error::Run { .. } => 1,
+            Error::Run(_) => 1,
             _ => 2,
         }
     }

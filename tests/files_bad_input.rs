@@ -1,7 +1,8 @@
 //! Wrong files and values: each is refused with its place, its value and its rule, and none makes the reader panic.
 
 use poppetry::assembly::settings::Resolver;
-use poppetry::error::{At, Error, FileProblem, RunProblem, Source, nearest, shown};
+use poppetry::error::{At, Error, FileProblem, Source, nearest, shown};
+use poppetry::numerics::Failure;
 use std::fs;
 use std::path::PathBuf;
 
@@ -229,9 +230,9 @@ fn practice_messages_show_no_control_characters_and_stay_short() {
 
 #[test]
 fn practice_only_a_run_that_fails_exits_with_one() {
-    let run = Error::Run { t_s: 0.25, what: RunProblem::NotFinite { variable: "zone 1 pressure".to_string() } };
+    let run = Error::Run(Failure::NotFinite { t_s: 0.25, variable: "zone1_water_kg".to_string() });
     assert_eq!(run.exit_code(), 1);
-    assert_eq!(run.to_string(), "the run stopped at t = 0.250000 s: zone 1 pressure is not a finite number");
+    assert_eq!(run.to_string(), "the run could not be completed: zone1_water_kg is not finite at t = 0.250000 s");
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use crate::numerics::Failure;
 use std::fmt;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 mod problem;
 mod shown;
@@ -30,27 +31,37 @@ pub enum Source {
 /// A place in the input: the source, and the line (from 1) where it has lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct At {
-    /// The source.
-    pub source: Source,
+    /// The source, shared by all its values.
+    pub source: Arc<Source>,
     /// Line, counted from 1.
     pub line: Option<usize>,
 }
 
 impl At {
+    /// A source as a whole.
+    pub fn whole(source: Source) -> Self {
+        Self { source: Arc::new(source), line: None }
+    }
+
     /// The place "nobody gave it".
     pub fn default_value() -> Self {
-        Self { source: Source::Default, line: None }
+        Self::whole(Source::Default)
+    }
+
+    /// A line, from 1, of the same source.
+    pub fn line(&self, line: usize) -> Self {
+        Self { source: Arc::clone(&self.source), line: Some(line) }
     }
 
     /// Whether the user gave the value, by file, by `--set` or by a study.
     pub fn is_user(&self) -> bool {
-        matches!(self.source, Source::File(_) | Source::Set | Source::Study)
+        matches!(*self.source, Source::File(_) | Source::Set | Source::Study)
     }
 }
 
 impl fmt::Display for At {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match &self.source {
+        match self.source.as_ref() {
             Source::File(path) => write!(f, "{}", shown_path(path))?,
             Source::Set => f.write_str("--set")?,
             Source::Study => f.write_str("study")?,
@@ -90,7 +101,7 @@ pub enum Error {
         /// What the field takes, with an example.
         expected: String,
         /// What is wrong with the text.
-        problem: QuantityProblem,
+        problem: Box<QuantityProblem>,
     },
     /// A value that reads well but lies outside the field's range.
     #[error("{at}: {} = {}: out of range\n  rule: {} must be {rule}", shown(.field), quoted(.value_text), shown(.field))]
@@ -144,7 +155,7 @@ pub enum Error {
         /// Column name, when one is meant.
         column: Option<String>,
         /// What is wrong.
-        problem: TableProblem,
+        problem: Box<TableProblem>,
     },
     /// A name (assembly, command, procedure, part) that does not exist.
     #[error("{}there is no {what} {}{}\n  known: {}", at_prefix(.at), quoted(.name), did_you_mean(.nearest), .known.join(", "))]

@@ -1,4 +1,6 @@
 //! Wrong files and values: each is refused with its place, its value and its rule, and none makes the reader panic.
+// The helpers outside #[test] functions may stop a test as the tests themselves may.
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use poppetry::assembly::settings::Resolver;
 use poppetry::error::{At, Error, FileProblem, Source, nearest, shown};
@@ -221,7 +223,7 @@ fn practice_messages_show_no_control_characters_and_stay_short() {
     assert!(!message.contains('\u{1b}') && !message.contains('\u{202e}'));
     assert!(message.contains("\\u{1b}[31m\\u{202e}\\n"));
     assert!(shown(&nasty).ends_with("more characters)"));
-    let path = At { source: Source::File(PathBuf::from("a\nb\u{1b}.toml")), line: Some(3) };
+    let path = At::whole(Source::File(PathBuf::from("a\nb\u{1b}.toml"))).line(3);
     assert_eq!(path.to_string(), "a\\nb\\u{1b}.toml:3");
     assert_eq!(nearest("supply.presure", ["supply.pressure", "size"]).as_deref(), Some("supply.pressure"));
     assert_eq!(nearest("quite another thing", ["size"]), None);

@@ -1,4 +1,6 @@
 //! The catalogue, the built-in assemblies, precedence, and files that read back to the same settings.
+// The helpers outside #[test] functions may stop a test as the tests themselves may.
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use approx::assert_relative_eq;
 use poppetry::assembly::fields::{FieldKind, Initial, Rule, SIZES, Value, field, fields, size_named};

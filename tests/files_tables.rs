@@ -1,4 +1,6 @@
 //! CSV tables: load curves and supply traces, good and bad.
+// The helpers outside #[test] functions may stop a test as the tests themselves may.
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use approx::assert_relative_eq;
 use poppetry::assembly::settings::Resolver;

@@ -34,9 +34,12 @@ pub fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
     ALL.iter().map(|b| (b.name, b.summary))
 }
 
-static PARSED: LazyLock<Vec<(&'static str, Result<[Layer; 2], Error>)>> = LazyLock::new(|| {
+/// A built-in's name and its layers.
+type Parsed = (&'static str, Result<[Layer; 2], Error>);
+
+static PARSED: LazyLock<Vec<Parsed>> = LazyLock::new(|| {
     let read = |name: &str, text: &str| {
-        let at = At { source: Source::BuiltIn(name.to_string()), line: None };
+        let at = At::whole(Source::BuiltIn(name.to_string()));
         Layer::from_toml(text, &at, Path::new(""))
     };
     ALL.iter().map(|b| (b.name, read("common", COMMON).and_then(|c| Ok([c, read(b.name, b.text)?])))).collect()

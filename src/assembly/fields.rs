@@ -214,7 +214,7 @@ impl Field {
             field: self.path.to_string(),
             text: text.to_string(),
             expected: self.expected(),
-            problem,
+            problem: Box::new(problem),
         };
         let text = text.trim();
         if text.is_empty() {

@@ -117,7 +117,7 @@ impl Layer {
                 Some(part) => format!("not TOML: {} at {}", e.message(), quoted(part)),
                 None => format!("not TOML: {}", e.message()),
             };
-            Error::Syntax { at: At { source: at.source.clone(), line }, message }
+            Error::Syntax { at: line.map_or_else(|| at.clone(), |l| at.line(l)), message }
         })?;
         let mut layer = Layer { base: None, entries: BTreeMap::new(), directory: directory.to_path_buf() };
         reader.table("", root.get_ref(), &mut layer)?;
@@ -137,7 +137,7 @@ impl Reader<'_> {
     }
 
     fn place(&self, span: Range<usize>) -> At {
-        At { source: self.at.source.clone(), line: Some(self.line(span)) }
+        self.at.line(self.line(span))
     }
 
     /// Refuses deep nesting before any recursive parser or destructor sees it. Strings and comments are skipped as
@@ -220,7 +220,8 @@ impl Reader<'_> {
                         let problem =
                             QuantityProblem::NotAChoice { known: known().collect(), nearest: nearest(&word, known()) };
                         let field = format!("{}.from", field.path);
-                        Error::Quantity { at, field, text: word.clone(), expected: "a provenance".to_string(), problem }
+                        let expected = "a provenance".to_string();
+                        Error::Quantity { at, field, text: word.clone(), expected, problem: Box::new(problem) }
                     })?;
                 }
                 other => {
@@ -270,7 +271,7 @@ impl Reader<'_> {
                 field: path.to_string(),
                 text: self.text.get(value.span()).unwrap_or_default().to_string(),
                 expected: "a text in quotes".to_string(),
-                problem: QuantityProblem::WrongType { found: "something else" },
+                problem: Box::new(QuantityProblem::WrongType { found: "something else" }),
             }),
         }
     }
@@ -281,7 +282,7 @@ impl Reader<'_> {
             field: field.path.to_string(),
             text: self.text.get(value.span()).unwrap_or_default().to_string(),
             expected: field.expected(),
-            problem: QuantityProblem::WrongType { found },
+            problem: Box::new(QuantityProblem::WrongType { found }),
         }
     }
 }

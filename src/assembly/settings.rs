@@ -98,7 +98,7 @@ impl Resolver {
                 Input::File(path) => (path, read::text(path)?),
                 Input::Text(path, text) => (path, text.clone()),
             };
-            let at = At { source: Source::File(path.clone()), line: None };
+            let at = At::whole(Source::File(path.clone()));
             let directory = path.parent().unwrap_or(Path::new(""));
             given.push(Layer::from_toml(&text, &at, directory)?);
         }
@@ -117,7 +117,7 @@ impl Resolver {
             (None, None) => (builtin::DEFAULT.to_string(), None),
         };
         for set in &self.sets {
-            given.push(Layer::from_set(set, At { source: Source::Set, line: None })?);
+            given.push(Layer::from_set(set, At::whole(Source::Set))?);
         }
         let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly, named_at)?.into_iter().map(Arc::new).collect();
         layers.extend(given.into_iter().map(Arc::new));
@@ -235,7 +235,13 @@ impl Settings {
             None => (At::default_value(), String::new()),
         };
         let expected = fields::field(path).map(|f| f.expected()).unwrap_or_default();
-        Error::Quantity { at, field: path.to_string(), text, expected, problem: QuantityProblem::WrongType { found } }
+        Error::Quantity {
+            at,
+            field: path.to_string(),
+            text,
+            expected,
+            problem: Box::new(QuantityProblem::WrongType { found }),
+        }
     }
 
     /// The number of a field, SI.
@@ -325,7 +331,7 @@ impl Settings {
     /// [`Error::UnknownField`], [`Error::OutOfRange`], [`Error::Conflict`]; [`Error::Quantity`] if the field takes no
     /// number or the number is not finite.
     pub fn with_number(&self, path: &str, si: f64) -> Result<Settings, Error> {
-        let at = At { source: Source::Study, line: None };
+        let at = At::whole(Source::Study);
         let field = fields::require(path, &at)?;
         match field.number_kind() {
             Some(kind) => self.with_text(path, &units::exact_text(kind, si)),
@@ -339,7 +345,7 @@ impl Settings {
     /// As [`Resolver::resolve`].
     pub fn with_text(&self, path: &str, text: &str) -> Result<Settings, Error> {
         let mut layers = self.layers.clone();
-        layers.push(Arc::new(Layer::single(path, text, At { source: Source::Study, line: None })?));
+        layers.push(Arc::new(Layer::single(path, text, At::whole(Source::Study))?));
         Settings::from_layers(self.assembly.clone(), layers, &self.tables)
     }
 }

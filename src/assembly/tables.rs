@@ -149,12 +149,12 @@ struct Layout {
 
 impl Table<'_> {
     fn whole(&self, problem: TableProblem) -> Error {
-        Error::Table { path: self.path.to_path_buf(), line: None, column: None, problem }
+        Error::Table { path: self.path.to_path_buf(), line: None, column: None, problem: Box::new(problem) }
     }
 
     fn fail(&self, line: usize, column: &str, problem: TableProblem) -> Error {
         let column = Some(column.to_string());
-        Error::Table { path: self.path.to_path_buf(), line: Some(line), column, problem }
+        Error::Table { path: self.path.to_path_buf(), line: Some(line), column, problem: Box::new(problem) }
     }
 
     fn malformed(&self, e: &csv::Error) -> Error {
@@ -165,7 +165,7 @@ impl Table<'_> {
             }
             _ => TableProblem::Malformed { message: e.to_string() },
         };
-        Error::Table { path: self.path.to_path_buf(), line, column: None, problem }
+        Error::Table { path: self.path.to_path_buf(), line, column: None, problem: Box::new(problem) }
     }
 
     fn rising(
@@ -233,7 +233,7 @@ impl Table<'_> {
                         path: self.path.to_path_buf(),
                         line: Some(line),
                         column: None,
-                        problem,
+                        problem: Box::new(problem),
                     });
                 }
             };
@@ -258,7 +258,7 @@ impl Table<'_> {
 
     fn missing(&self, line: usize, name: &'static str) -> Error {
         let problem = TableProblem::MissingColumn { name, example: self.example };
-        Error::Table { path: self.path.to_path_buf(), line: Some(line), column: None, problem }
+        Error::Table { path: self.path.to_path_buf(), line: Some(line), column: None, problem: Box::new(problem) }
     }
 
     fn row(&self, line: usize, layout: &Layout, record: &csv::StringRecord) -> Result<Row, Error> {

@@ -55,7 +55,7 @@ impl Caution {
 
     /// The first three in one line, for the foot of a chart.
     pub fn short() -> &'static str {
-        "Caution: computed from a model, not a test result. Testing and repair are for testers recognised locally. Pressure \
-         can stay trapped: bleed all zones before opening anything."
+        "Caution: computed, not a test result. Tests and repairs are for testers recognised locally. Bleed all zones before \
+         opening anything."
     }
 }

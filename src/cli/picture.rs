@@ -2,7 +2,7 @@
 
 use super::caution::Caution;
 use super::conditions::Conditions;
-use crate::bench::{Sample, Sequence, headline};
+use crate::bench::{FIRST_VOLUME, Sample, Sequence, headline};
 use crate::charts::{Lane, Mark, Phase, SequencePicture, Trace, check_ending};
 use crate::error::{Error, nearest};
 use crate::parts::Stand;
@@ -13,8 +13,10 @@ use std::path::PathBuf;
 /// Charts there are.
 const NAMES: [&str; 1] = ["sequence"];
 
-/// Flow, m3/s, and volume, m3, below which water out of the air inlet is noise of the solver.
+/// Flow, m3/s, below which water out of the air inlet is noise of the solver.
 const NOISE: f64 = 1e-9;
+/// Volume, m3, below which no water has left: less than a fifth of a drop.
+const DRY: f64 = 1e-8;
 
 /// A chart asked for by name.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -60,7 +62,9 @@ pub(super) fn sequence(run: &Sequence, conditions: &Conditions<'_>, hash: &str) 
         label: label.to_owned(),
         values: run.samples.iter().map(|s| 100.0 * get(s) / lift).collect(),
     };
-    let quiet = |v: f64| if v < NOISE { 0.0 } else { v };
+    // A run that stays dry has no trace of a spray that lasts a millisecond.
+    let dry = run.spill_m3 + run.rebound_spill_m3 < DRY;
+    let quiet = |v: f64| if dry || v < NOISE { 0.0 } else { v };
     let vent = |label: &str, kind: Kind, get: fn(&Sample) -> f64| Trace {
         label: label.to_owned(),
         values: run.samples.iter().map(|s| to_display(kind, quiet(get(s)), system)).collect(),
@@ -69,7 +73,12 @@ pub(super) fn sequence(run: &Sequence, conditions: &Conditions<'_>, hash: &str) 
     let short_hash: String = hash.chars().take(8).collect();
     Ok(SequencePicture {
         title: headline(run, system),
-        subtitle: conditions.line()?,
+        subtitle: conditions
+            .line()?
+            .replace(" degF", " °F")
+            .replace(" degC", " °C")
+            .replace(" in2", " in²")
+            .replace(" mm2", " mm²"),
         foot: vec![
             format!(
                 "Assembly {} · poppetry {} · inputs {short_hash}",
@@ -147,9 +156,10 @@ fn phase_of(stand: Stand) -> Phase {
 fn marks(run: &Sequence) -> Vec<Mark> {
     let mut marks = Vec::new();
     let mut mark = |time: Option<f64>, text: &str| marks.extend(time.map(|time| Mark { time, text: text.to_owned() }));
-    mark(run.samples.iter().find(|s| s.spilled_m3 > 1e3 * NOISE).map(|s| s.t_s), "water spills");
+    mark(run.samples.iter().find(|s| s.spilled_m3 > FIRST_VOLUME).map(|s| s.t_s), "water spills");
     let when = |what: What| run.events.iter().find(|e| e.part == Part::AirInlet && e.what == what).map(|e| e.t_s);
     mark(when(What::Closed), "air inlet shut");
-    mark(when(What::StartsToOpen), "air inlet reopens");
+    // A bounce that lets nothing out is told in the text.
+    mark(when(What::StartsToOpen).filter(|_| run.rebound_spill_m3 > FIRST_VOLUME), "air inlet reopens");
     marks
 }

@@ -9,6 +9,10 @@ use crate::error::Error;
 use crate::units::{Kind, format};
 use std::path::PathBuf;
 
+/// How far back the last moments of a run go, s, and how far apart pressures must lie then to count as swinging, Pa (5 psi).
+const LATE: f64 = 0.3;
+const SWING: f64 = 34_473.8;
+
 /// The whole report.
 ///
 /// # Errors
@@ -68,6 +72,13 @@ fn stop(stop: Stop) -> &'static str {
     }
 }
 
+/// Lowest and highest pressure in zone 1 over the last moments, Pa gauge, if they lie well apart.
+fn swing(run: &Sequence) -> Option<(f64, f64)> {
+    let late = run.samples.iter().filter(|s| s.t_s > run.last.t_s - LATE).map(|s| s.zone1_pa_gauge);
+    let (low, high) = late.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p), h.max(p)));
+    (high - low > SWING).then_some((low, high))
+}
+
 fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f64>) -> Rows {
     let (rig, s) = (conditions.rig, &run.statics);
     let show = |kind: Kind, si: f64| format(kind, si, conditions.system);
@@ -88,8 +99,8 @@ fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f6
         rows.add("air inlet has shut at", format!("{} in zone 1, on a slow fill", gauge(p)));
     }
     if let Some(p) = s.inlet_opens_pa_gauge {
-        let zone = if rig.inlet.zone1_area > 0.0 { 1 } else { 2 };
-        rows.add("air inlet starts to open at", format!("{} in zone {zone}, falling", gauge(p)));
+        let (zone, beside) = if rig.inlet.zone1_area > 0.0 { (1, ", with zone 2 at atmosphere") } else { (2, "") };
+        rows.add("air inlet starts to open at", format!("{} in zone {zone}, falling{beside}", gauge(p)));
     }
     if let Some(depth) = s.order_turning_wear_m {
         rows.add("wear that turns the order", format!("{} of the check's seat", show(Kind::Length, depth)));
@@ -126,6 +137,9 @@ fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f6
         let words = "for the bare line to reach 90 % of its flow; turning shutoff 1 faster than that gains little";
         rows.add("line start-up", format!("{} {words}", show(Kind::Time, t)));
     }
-    rows.add("run ended", format!("at {}: {}", show(Kind::Time, last.t_s), stop(run.stop)));
+    let swing = swing(run).map_or(String::new(), |(low, high)| {
+        format!("; pressure in zone 1 still swings, between {} and {}", gauge(low), gauge(high))
+    });
+    rows.add("run ended", format!("at {}: {}{swing}", show(Kind::Time, last.t_s), stop(run.stop)));
     rows
 }

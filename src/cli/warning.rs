@@ -9,8 +9,9 @@ use crate::units::{Kind, System, format};
 const TESTED_FOR: f64 = 6_894.757;
 /// Trapped excess above which to warn: 20 psi in Pa.
 const TRAPPED: f64 = 137_895.1;
-/// How near to the vapour pressure counts as being there.
-const VAPOUR_BAND: f64 = 1.01;
+/// How near to the vapour pressure counts as being there, as a share of the ambient pressure. A pocket always holds a little
+/// air beside the vapour, so its pressure never comes all the way down.
+const VAPOUR_BAND: f64 = 0.01;
 
 /// A warning with a stable id.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,7 +100,7 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
 }
 
 fn below_vapour(rig: &Rig, run: &Sequence) -> Option<String> {
-    let limit = VAPOUR_BAND * rig.fluid.vapour_pressure - rig.fluid.ambient;
+    let limit = rig.fluid.vapour_pressure - (1.0 - VAPOUR_BAND) * rig.fluid.ambient;
     let first = run.samples.iter().find_map(|s| {
         let places = [("the line", s.line_pa_gauge), ("zone 1", s.zone1_pa_gauge), ("zone 2", s.zone2_pa_gauge)];
         places.into_iter().find(|(_, p)| *p <= limit).map(|(name, _)| (name, s.t_s))

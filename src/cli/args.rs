@@ -38,7 +38,7 @@ pub(super) enum Command {
 #[derive(Debug, Args)]
 pub(super) struct Every {
     /// Seed of random numbers; this command draws none, so it changes nothing
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
     pub seed: u64,
     /// No progress and no warnings on standard error
     #[arg(long)]

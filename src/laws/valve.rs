@@ -62,7 +62,14 @@ static RELATIVE_AREA: LazyLock<MonotoneCurve> = LazyLock::new(|| {
 /// because a full-bore valve loses less than one velocity head of its bore.
 #[inline]
 pub fn ball_effective_area<T: Real>(opening: T) -> T {
-    RELATIVE_AREA.value(opening)
+    // The ends are where a valve spends its time.
+    if opening.value() >= 1.0 {
+        T::constant(1.0 / BALL_OPEN_LOSS.sqrt())
+    } else if opening.value() <= 1.0 - SHUT_ANGLE / 90.0 {
+        T::constant(0.0)
+    } else {
+        RELATIVE_AREA.value(opening)
+    }
 }
 
 /// Loss coefficient K (velocity head in the bore) of a ball valve or cock at `opening` (0 shut to 1 open, clamped);

@@ -2,15 +2,14 @@
 
 use super::solve::System;
 use crate::real::{Dual, Real};
-use nalgebra::DMatrix;
 
 /// Columns per pass.
-const WIDTH: usize = 7;
+const WIDTH: usize = 14;
 
 /// Jacobian of states and ledger with respect to the active states, and the partial derivative by time.
 pub(super) struct Jacobian {
-    /// `(dim + ledger) x active.len()`.
-    pub matrix: DMatrix<f64>,
+    /// Column by column, one per active state, `dim + ledger` entries each.
+    columns: Vec<f64>,
     /// Derivative of the rates by time, `dim + ledger`.
     pub by_time: Vec<f64>,
     y: Vec<Dual<WIDTH>>,
@@ -20,16 +19,22 @@ pub(super) struct Jacobian {
 impl Jacobian {
     pub fn new(dim: usize, ledger: usize) -> Self {
         Jacobian {
-            matrix: DMatrix::zeros(dim + ledger, dim),
+            columns: vec![0.0; (dim + ledger) * dim],
             by_time: vec![0.0; dim + ledger],
             y: vec![Dual::constant(0.0); dim],
             out: vec![Dual::constant(0.0); dim + ledger],
         }
     }
 
+    /// Derivatives of all rates by active state `c`.
+    #[inline]
+    pub fn column(&self, c: usize) -> &[f64] {
+        let rows = self.by_time.len();
+        &self.columns[c * rows..(c + 1) * rows]
+    }
+
     /// Evaluates at `(t, y)`; `active` lists the states that can move.
     pub fn evaluate<S: System>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], active: &[usize]) {
-        let rows = self.out.len();
         let mut first = 0;
         // Time is the last variable of the last pass.
         let total = active.len() + 1;
@@ -46,13 +51,14 @@ impl Jacobian {
                 }
             }
             system.rates(mode, time, &self.y, &mut self.out);
+            let rows = self.out.len();
             for c in first..last {
-                for r in 0..rows {
-                    let d = self.out[r].eps[c - first];
-                    match active.get(c) {
-                        Some(_) => self.matrix[(r, c)] = d,
-                        None => self.by_time[r] = d,
-                    }
+                let target = match active.get(c) {
+                    Some(_) => &mut self.columns[c * rows..(c + 1) * rows],
+                    None => self.by_time.as_mut_slice(),
+                };
+                for (x, out) in target.iter_mut().zip(&self.out) {
+                    *x = out.eps[c - first];
                 }
             }
             first = last;

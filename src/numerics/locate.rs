@@ -13,7 +13,7 @@ pub(super) enum Found {
 }
 
 /// Fractions of the step at which guards are probed, from the start.
-const PROBES: [f64; 3] = [0.33, 0.67, 1.0];
+const PROBES: [f64; 2] = [0.5, 1.0];
 
 /// Times are located to this fraction of the step (and never finer than the clock).
 const RESOLUTION: f64 = 1e-7;

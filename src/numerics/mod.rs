@@ -6,6 +6,7 @@
 
 mod explicit;
 mod jacobian;
+mod linear;
 mod locate;
 mod rosenbrock;
 mod solve;

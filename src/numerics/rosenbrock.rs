@@ -14,8 +14,8 @@
 //! linear invariant of the equations (masses!) is kept to rounding.
 
 use super::jacobian::Jacobian;
+use super::linear::Factored;
 use super::solve::{Attempt, Stats, Step, Stepper, System};
-use nalgebra::{DMatrix, DVector};
 
 const GAMMA: f64 = 0.25;
 /// Stage times.
@@ -73,10 +73,13 @@ pub(super) struct Rosenbrock {
     all: usize,
     active: Vec<usize>,
     jacobian: Jacobian,
+    matrix: Factored,
+    rhs: Vec<f64>,
     u: [Vec<f64>; 6],
     stage: Vec<f64>,
     rate: Vec<f64>,
     scale: Vec<f64>,
+    per_scale: Vec<f64>,
     /// The Jacobian belongs to the present (t, y, mode).
     fresh: bool,
     active_known: bool,
@@ -93,14 +96,25 @@ impl Rosenbrock {
             all,
             active: Vec::with_capacity(dim),
             jacobian: Jacobian::new(dim, ledger),
+            matrix: Factored::default(),
+            rhs: vec![0.0; dim],
             u: std::array::from_fn(|_| vec![0.0; all]),
             stage: vec![0.0; all],
             rate: vec![0.0; all],
             scale: vec![1.0; dim],
+            per_scale: vec![1.0; dim],
             fresh: false,
             active_known: false,
             last_rejected: false,
         }
+    }
+}
+
+/// `x += factor * y`.
+#[inline]
+fn add_scaled(x: &mut [f64], factor: f64, y: &[f64]) {
+    for (x, y) in x.iter_mut().zip(y) {
+        *x += factor * y;
     }
 }
 
@@ -120,60 +134,59 @@ impl<S: System> Stepper<S> for Rosenbrock {
         let inv = 1.0 / (h * GAMMA);
         // Rows and columns in units of the states' scales: grams of air are not drowned by newtons.
         system.scales(t, y, &mut self.scale);
-        let mut m = DMatrix::<f64>::zeros(n, n);
-        for c in 0..n {
-            let unit = self.scale[self.active[c]];
-            for r in 0..n {
-                m[(r, c)] = -self.jacobian.matrix[(self.active[r], c)] * (unit / self.scale[self.active[r]]);
+        for (p, s) in self.per_scale.iter_mut().zip(&self.scale) {
+            *p = 1.0 / s;
+        }
+        self.matrix.reset(n);
+        for (c, column) in self.matrix.columns().enumerate() {
+            let unit = -self.scale[self.active[c]];
+            let jacobian = self.jacobian.column(c);
+            for (x, &r) in column.iter_mut().zip(&self.active) {
+                *x = jacobian[r] * unit * self.per_scale[r];
             }
-            m[(c, c)] += inv;
+            column[c] += inv;
         }
         let reject = |next: f64, worst: usize| Attempt::Rejected { next, worst };
-        let lu = m.lu();
-        let mut rhs = DVector::<f64>::zeros(n);
+        if n > 0 && !self.matrix.factor() {
+            return reject(0.25 * h, 0);
+        }
+        let rhs = &mut self.rhs[..n];
+        let dim = self.dim;
         for i in 0..6 {
-            self.stage.copy_from_slice(y);
-            for j in 0..i {
-                let a = A[i][j];
-                if a != 0.0 {
-                    for (s, u) in self.stage.iter_mut().zip(&self.u[j]) {
-                        *s += a * u;
-                    }
+            let (done, tail) = self.u.split_at_mut(i);
+            let Some(u) = tail.first_mut() else { continue };
+            // Rates do not depend on the ledger: the stages carry states only.
+            let stage = &mut self.stage[..dim];
+            stage.copy_from_slice(&y[..dim]);
+            for (uj, a) in done.iter().zip(&A[i]) {
+                if *a != 0.0 {
+                    add_scaled(stage, *a, &uj[..dim]);
                 }
             }
-            system.rates(mode, t + ALPHA[i] * h, &self.stage, &mut self.rate);
+            system.rates(mode, t + ALPHA[i] * h, stage, &mut self.rate);
             stats.rhs_evaluations += 1;
-            for j in 0..i {
-                let c = C[i][j] / h;
-                for (r, u) in self.rate.iter_mut().zip(&self.u[j]) {
-                    *r += c * u;
-                }
+            for (uj, c) in done.iter().zip(&C[i]) {
+                add_scaled(&mut self.rate, *c / h, uj);
             }
             if D[i] != 0.0 {
-                for (r, ft) in self.rate.iter_mut().zip(&self.jacobian.by_time) {
-                    *r += D[i] * h * ft;
-                }
+                add_scaled(&mut self.rate, D[i] * h, &self.jacobian.by_time);
             }
             for (k, &a) in self.active.iter().enumerate() {
-                rhs[k] = self.rate[a] / self.scale[a];
+                rhs[k] = self.rate[a] * self.per_scale[a];
             }
-            if !lu.solve_mut(&mut rhs) {
-                return reject(0.25 * h, 0);
-            }
-            let (_, tail) = self.u.split_at_mut(i);
-            let Some(u) = tail.first_mut() else { continue };
-            u[..self.dim].fill(0.0);
+            self.matrix.solve(rhs);
+            u[..dim].fill(0.0);
             for (k, &a) in self.active.iter().enumerate() {
                 rhs[k] *= self.scale[a];
                 u[a] = rhs[k];
             }
             // Ledger rows: nothing depends on them, so their stage follows without a solve.
-            for r in self.dim..self.all {
-                let mut sum = self.rate[r];
-                for k in 0..n {
-                    sum += self.jacobian.matrix[(r, k)] * rhs[k];
-                }
-                u[r] = sum / inv;
+            u[dim..].copy_from_slice(&self.rate[self.dim..]);
+            for (c, z) in rhs.iter().enumerate() {
+                add_scaled(&mut u[dim..], *z, &self.jacobian.column(c)[dim..]);
+            }
+            for x in &mut u[dim..] {
+                *x /= inv;
             }
             if u.iter().any(|v| !v.is_finite()) {
                 self.last_rejected = true;
@@ -181,9 +194,10 @@ impl<S: System> Stepper<S> for Rosenbrock {
                 return reject(0.25 * h, worst);
             }
         }
-        // `stage` holds y + sum a_6j U_j; add the last stage.
-        for (s, u) in self.stage.iter_mut().zip(&self.u[5]) {
-            *s += u;
+        // The new state: y + sum a_6j U_j + U_6, ledger and all.
+        self.stage.copy_from_slice(y);
+        for (uj, a) in self.u.iter().zip(A[5].iter().chain(&[1.0])) {
+            add_scaled(&mut self.stage, *a, uj);
         }
         let (mut sum, mut worst, mut worst_error) = (0.0, 0, 0.0);
         for &i in &self.active {
@@ -207,11 +221,9 @@ impl<S: System> Stepper<S> for Rosenbrock {
         self.fresh = false;
         let mut c3 = vec![0.0; self.all];
         let mut c4 = vec![0.0; self.all];
-        for j in 0..5 {
-            for i in 0..self.all {
-                c3[i] += H2[j] * self.u[j][i];
-                c4[i] += H3[j] * self.u[j][i];
-            }
+        for ((uj, h2), h3) in self.u.iter().zip(&H2).zip(&H3) {
+            add_scaled(&mut c3, *h2, uj);
+            add_scaled(&mut c4, *h3, uj);
         }
         Attempt::Accepted { step: Step::new(t, h, y, &self.stage, &c3, &c4), next: factor * h }
     }

@@ -272,6 +272,10 @@ pub(super) trait Stepper<S: System> {
     fn restart(&mut self);
 }
 
+/// First step after a transition, s: friction turns over within microseconds of a part leaving its rest, and a longer
+/// step with the Jacobian of the first instant passes over that without its error estimate taking note.
+const RESTART_STEP: f64 = 5e-6;
+
 /// Integrates `system` from `(t0, y0)` in mode `mode0` to `t_end`.
 ///
 /// `y0` holds the states and the ledger's start (usually zero).
@@ -402,7 +406,7 @@ fn run<S: System, K: Stepper<S>>(
             }
             run.check_finite(name)?;
             stepper.restart();
-            h = (0.3 * h).max(1e-7);
+            h = h.min(RESTART_STEP);
         }
         if reason == Reason::End && system.enough(&run.mode, run.t, &run.y, &mut memory) {
             reason = Reason::Asked;

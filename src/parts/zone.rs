@@ -59,12 +59,19 @@ impl Zone {
         // b = zone volume minus water volume, both at P = Pv.
         let b = displaced - water * (v0 * (1.0 + fluid.compressibility * (pa - pv))) + self.volume
             - self.compliance * (pa - pv);
-        let m = air * fluid.air_rt();
+        // A pocket that has been swept away may stand a rounding error below nothing.
+        let m = air.at_least(0.0) * fluid.air_rt();
         let root = (b * b + a * m * 4.0).sqrt();
         let partial = if b.value() > 0.0 { m * 2.0 / (root + b) } else { (root - b) / (a * 2.0) };
         let pressure = partial + pv;
         // The pocket is what the water leaves: b + a P', free of cancellation when there is much air.
-        let gas_volume = if b.value() > 0.0 { b + a * partial } else { m / partial };
+        let gas_volume = if b.value() > 0.0 {
+            b + a * partial
+        } else if partial.value() > 0.0 {
+            m / partial
+        } else {
+            T::constant(0.0)
+        };
         let volume = displaced + (pressure - pa) * self.compliance + self.volume;
         Contents { pressure, gas_volume, volume }
     }

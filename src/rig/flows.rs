@@ -170,6 +170,18 @@ impl Rig {
         [check, inlet]
     }
 
+    /// Head of the load side at its outlet, Pa: a rising pipe holds as much as it is filled; a falling one pulls only when
+    /// its column hangs together (estimate: from four fifths full on), so that it primes at a level and not by itself.
+    #[inline]
+    fn outlet_head<T: Real>(&self, liquid: T) -> T {
+        let full = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
+        if full >= 0.0 {
+            return liquid * full;
+        }
+        let s = ((liquid - 0.8) / 0.2).at_least(0.0);
+        s * s * (s * -2.0 + 3.0) * full
+    }
+
     /// Flows from the state.
     #[inline]
     pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
@@ -181,7 +193,7 @@ impl Rig {
         let check_area = self.check.effective_area(mode.check, y[layout.check()], seating[0]);
         let vent_area = self.inlet.effective_area(mode.inlet, y[layout.inlet()], seating[1]);
         let vent_share = self.inlet.water_share(p.pocket_share);
-        let back = l3 * (self.fluid.density * STANDARD_GRAVITY * self.outlet.1) + self.fluid.ambient;
+        let back = self.outlet_head(l3) + self.fluid.ambient;
         let mut taps = [Stream::none(); 2];
         for tap in &self.taps {
             let k = (tap.zone - 1).min(1);

@@ -128,7 +128,8 @@ impl Rig {
         match next {
             Stand::Sealed => y[x] = 0.0,
             Stand::AtStop => y[x] = poppet.lift,
-            Stand::Moving => {}
+            // It leaves from where it stood, to the last bit: an interpolant rounded past the stop would be a new event.
+            Stand::Moving => y[x] = if stand == Stand::AtStop { poppet.lift } else { 0.0 },
         }
         let mut after = *mode;
         if part == 0 {

@@ -350,6 +350,22 @@ fn practice_exit_statuses() {
     }
 }
 
+/// A shut-off line swings for minutes; a million seconds of that is beyond any budget of steps.
+#[test]
+fn practice_a_run_that_cannot_be_completed_is_status_1_and_says_where_it_stands() {
+    let dir = tempdir().unwrap();
+    let sets = ["run.end_time=1000000 s", "run.tolerance=1e-9", "shutoff2.open=false"];
+    let args = ["sequence"].into_iter().chain(sets.into_iter().flat_map(|s| ["--set", s]));
+    let output = poppetry(dir.path(), &args.collect::<Vec<_>>());
+    assert_eq!(output.status.code(), Some(1));
+    let message = stderr(&output);
+    assert!(
+        message.contains("the run could not be completed") && message.contains("the run stands at t = "),
+        "{message}"
+    );
+    assert!(output.stdout.is_empty() && listing(dir.path()).is_empty());
+}
+
 /// `/dev/full` refuses every byte.
 #[cfg(target_os = "linux")]
 #[test]
@@ -372,8 +388,8 @@ fn practice_a_full_standard_output_is_status_1_and_a_closed_one_is_none() {
 #[test]
 fn practice_an_interrupt_ends_with_130_and_leaves_nothing_half_written() {
     let dir = tempdir().unwrap();
-    // Long enough to be interrupted on any machine.
-    let long = ["sequence", "--set", "run.end_time=100000 s", "--set", "supply.line_cells=64"];
+    // The explicit method on a stiff problem: half a minute.
+    let long = ["sequence", "--set", "run.method=dormand-prince"];
     let mut child = program(dir.path()).args(long).spawn().unwrap();
     std::thread::sleep(std::time::Duration::from_millis(700));
     assert!(child.try_wait().unwrap().is_none(), "the run was over before it could be interrupted");

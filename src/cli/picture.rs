@@ -163,3 +163,58 @@ fn marks(run: &Sequence) -> Vec<Mark> {
     mark(when(What::StartsToOpen).filter(|_| run.rebound_spill_m3 > FIRST_VOLUME), "air inlet reopens");
     marks
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assembly::Resolver;
+    use crate::rig::{Rig, options};
+
+    /// The lanes come from the events; the travels of the samples are the other witness.
+    #[test]
+    fn event_lanes_join_without_gaps_and_agree_with_the_travels() {
+        for (name, set) in [
+            ("pvb-spring", "shutoff2.open=false"),
+            ("pvb-spring", "shutoff2.open=true"),
+            ("svb-diaphragm", "zone2.initial=brimful"),
+        ] {
+            let settings = Resolver::new().assembly(name).set(set).resolve().unwrap();
+            let rig = Rig::from_settings(&settings).unwrap();
+            let run = crate::bench::sequence(&rig, &options(&settings).unwrap()).unwrap();
+            let lanes = lanes(&run, 1.0);
+            assert_eq!(lanes[0].first_move, None);
+            let lifts = [rig.check.lift, rig.inlet.poppet.lift];
+            let travels: [fn(&Sample) -> f64; 2] = [|s| s.check_travel_m, |s| s.air_inlet_travel_m];
+            for ((lane, lift), travel) in lanes[1..].iter().zip(lifts).zip(travels) {
+                assert_eq!(lane.spans[0].0, 0.0);
+                assert_eq!(lane.spans[lane.spans.len() - 1].1, run.last.t_s);
+                assert!(lane.spans.windows(2).all(|w| w[0].1 == w[1].0 && w[0].2 != w[1].2), "{:?}", lane.spans);
+                for (from, to, phase) in &lane.spans {
+                    for s in run.samples.iter().filter(|s| s.t_s > *from && s.t_s < *to) {
+                        let share = travel(s) / lift;
+                        match phase {
+                            Phase::Sealed => assert!(share.abs() < 1e-9, "{} {}: {share}", lane.part, s.t_s),
+                            Phase::Open => assert!((share - 1.0).abs() < 1e-9, "{} {}: {share}", lane.part, s.t_s),
+                            // The interpolant may leave the range by the tolerance of the run.
+                            Phase::Moving => {
+                                assert!(share > -1e-3 && share < 1.001, "{} {}: {share}", lane.part, s.t_s)
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn practice_a_dry_run_has_zero_traces() {
+        let settings = Resolver::new().assembly("svb-diaphragm").set("zone2.initial=brimful").resolve().unwrap();
+        let rig = Rig::from_settings(&settings).unwrap();
+        let run = crate::bench::sequence(&rig, &options(&settings).unwrap()).unwrap();
+        assert!(run.spill_m3 + run.rebound_spill_m3 < DRY);
+        let conditions = Conditions { settings: &settings, rig: &rig, system: crate::units::System::Us, files: vec![] };
+        let picture = sequence(&run, &conditions, "0123456789").unwrap();
+        assert!(picture.vent_flow.values.iter().chain(&picture.vent_volume.values).all(|v| *v == 0.0));
+        assert_eq!(picture.title, headline(&run, crate::units::System::Us));
+    }
+}

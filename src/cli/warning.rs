@@ -113,8 +113,8 @@ fn below_vapour(rig: &Rig, run: &Sequence) -> Option<String> {
 fn low_load(rig: &Rig, run: &Sequence, system: System) -> Option<String> {
     let s = &run.statics;
     let mut low = Vec::new();
-    // Written so that a value that is no number warns too.
-    if !(s.check_settles_pa >= TESTED_FOR) {
+    // A value that is no number warns too.
+    if s.check_settles_pa < TESTED_FOR || s.check_settles_pa.is_nan() {
         low.push(format!("the check holds {}", format(Kind::PressureDifference, s.check_settles_pa, system)));
     }
     if !s.inlet_opens_pa_gauge.is_some_and(|p| p >= TESTED_FOR) {

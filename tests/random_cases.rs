@@ -103,7 +103,9 @@ fn on_all_cores<R: Send>(count: u64, work: impl Fn(u64) -> R + Sync) -> Vec<R> {
     let mut parts: Vec<(u64, R)> = std::thread::scope(|scope| {
         let work = &work;
         let handles: Vec<_> = (0..threads)
-            .map(|k| scope.spawn(move || (k..count).step_by(threads as usize).map(|i| (i, work(i))).collect::<Vec<_>>()))
+            .map(|k| {
+                scope.spawn(move || (k..count).step_by(threads as usize).map(|i| (i, work(i))).collect::<Vec<_>>())
+            })
             .collect();
         handles.into_iter().flat_map(|h| h.join().unwrap()).collect()
     });
@@ -252,31 +254,6 @@ fn one_case() {
     let s = settings(assembly, &sets);
     let mut rig = Rig::from_settings(&s).unwrap();
     rig.stop_at_check_closed = std::env::var("WHOLE").is_err();
-    if let (Ok(a), Ok(b)) = (
-        sequence(&rig, &Options { tolerance: 1e-5, ..options(&s).unwrap() }),
-        sequence(&rig, &Options { tolerance: 1e-7, ..options(&s).unwrap() }),
-    ) {
-        let mut shown = 0;
-        for x in a.samples.iter().skip(4).step_by(4) {
-            let k = b.samples.partition_point(|s| s.t_s < x.t_s).clamp(1, b.samples.len() - 1);
-            let (p, q) = (&b.samples[k - 1], &b.samples[k]);
-            let w = if q.t_s > p.t_s { (x.t_s - p.t_s) / (q.t_s - p.t_s) } else { 0.0 };
-            let at = |f: fn(&poppetry::bench::Sample) -> f64| f(p) + w * (f(q) - f(p));
-            let d = [
-                x.zone1_pa_gauge - at(|s| s.zone1_pa_gauge),
-                x.zone2_pa_gauge - at(|s| s.zone2_pa_gauge),
-                1e6 * (x.check_travel_m - at(|s| s.check_travel_m)),
-                1e6 * (x.air_inlet_travel_m - at(|s| s.air_inlet_travel_m)),
-                1e6 * (x.inflow_m3_s - at(|s| s.inflow_m3_s)),
-                1e6 * (x.zone2_water_m3 - at(|s| s.zone2_water_m3)),
-                x.load_side_pa_gauge - at(|s| s.load_side_pa_gauge),
-            ];
-            if shown < 40 && d.iter().any(|v| v.abs() > 3.0) {
-                shown += 1;
-                println!("D {:.5} p1 {:.0} p2 {:.0} xi {:.5} d(p1 Pa, p2 Pa, check um, inlet um, inflow mL/s, z2 mL, p3) {:.2?}", x.t_s, x.zone1_pa_gauge, x.zone2_pa_gauge, x.air_inlet_travel_m, d);
-            }
-        }
-    }
     for tolerance in [1e-4, 1e-5, 1e-6, 1e-7, 1e-8] {
         match sequence(&rig, &Options { tolerance, ..options(&s).unwrap() }) {
             Ok(r) => {
@@ -286,27 +263,6 @@ fn one_case() {
                 }
             }
             Err(e) => println!("{tolerance:e}: {e}"),
-        }
-    }
-}
-
-#[test]
-#[ignore = "x"]
-fn steps_of_case() {
-    let i: u64 = std::env::var("CASE").unwrap().parse().unwrap();
-    let (t0, t1): (f64, f64) = (std::env::var("T0").unwrap().parse().unwrap(), std::env::var("T1").unwrap().parse().unwrap());
-    let (assembly, sets) = case(i);
-    let s = settings(assembly, &sets);
-    let rig = Rig::from_settings(&s).unwrap();
-    for tolerance in [1e-5, 1e-7] {
-        let (m, y) = rig.start();
-        let sol = poppetry::numerics::solve(&rig, m, y, 0.0, rig.end_time, &Options { tolerance, ..options(&s).unwrap() }).unwrap();
-        let l = poppetry::rig::Layout::of(&rig);
-        let mut yy = vec![0.0; l.dim() + 7];
-        let mut n = 0;
-        for st in &sol.steps {
-            if st.t1 > t0 && st.t1 < t1 && n < 40 { n += 1; st.at(st.t1, &mut yy);
-                println!("S {tolerance:.0e} t {:.7} h {:.2e} xc {:.6e} vc {:.3e} lift-xi {:.4e} vi {:.3e}", st.t1, st.h, yy[l.check()], yy[l.check()+1], rig.inlet.poppet.lift - yy[l.inlet()], yy[l.inlet()+1]); }
         }
     }
 }

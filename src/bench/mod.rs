@@ -6,6 +6,6 @@ mod start_up;
 mod words;
 
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
-pub use sequence::{Event, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
+pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use words::{headline, story};

@@ -170,10 +170,10 @@ fn practice_an_svb_shuts_on_a_trickle() {
     assert!(r.spill_m3 < 0.1 * ML);
 }
 
-/// With no flow the check carries at most load and friction: (1.50 + 0.05) psi for the PVB, (2.40 + 0.05) for the SVB.
+/// With no flow the check carries at most load and friction: (1.50 + 0.05) psi for the PVB, (2.20 + 0.05) for the SVB.
 #[test]
 fn analytic_with_no_flow_the_check_carries_at_most_load_and_friction() {
-    for (assembly, most) in [("pvb-spring", 1.55), ("svb-diaphragm", 2.45)] {
+    for (assembly, most) in [("pvb-spring", 1.55), ("svb-diaphragm", 2.25)] {
         for initial in ["empty", "brimful"] {
             let r = run(assembly, &["shutoff2.open=false", &format!("zone2.initial={initial}")]);
             let drop = (r.last.zone1_pa_gauge - r.last.zone2_pa_gauge) / PSI;
@@ -184,10 +184,10 @@ fn analytic_with_no_flow_the_check_carries_at_most_load_and_friction() {
     }
 }
 
-/// Both shutoffs shut, zone 2 then opened to air: zone 1 settles at (F - R)/A = 1.45 psi (PVB) and 2.35 psi (SVB).
+/// Both shutoffs shut, zone 2 then opened to air: zone 1 settles at (F - R)/A = 1.45 psi (PVB) and 2.15 psi (SVB).
 #[test]
 fn analytic_zone_1_settles_at_load_less_friction_when_zone_2_is_opened_to_air() {
-    for (assembly, settled, cock) in [("pvb-spring", 1.45, "cock2"), ("svb-diaphragm", 2.35, "bleed_screw")] {
+    for (assembly, settled, cock) in [("pvb-spring", 1.45, "cock2"), ("svb-diaphragm", 2.15, "bleed_screw")] {
         for trapped in [10.0, 40.0] {
             let mut r = rig(
                 assembly,
@@ -262,8 +262,8 @@ fn analytic_on_a_slow_bleed_an_svb_opens_at_zone_1() {
 fn analytic_check_seat_wear_lowers_the_opening_pressure() {
     let inch = 0.0254;
     let area = |w: f64| std::f64::consts::FRAC_PI_4 * (1.05 * inch + 0.6 * w).powi(2);
-    let rate = 1.62 * 4.448_221_615_260_5 / inch;
-    let (load, friction) = (2.4 * PSI * area(0.0), 0.05 * PSI * area(0.0));
+    let rate = 1.78 * 4.448_221_615_260_5 / inch;
+    let (load, friction) = (2.2 * PSI * area(0.0), 0.05 * PSI * area(0.0));
     let fresh = (load + friction) / area(0.0);
     for wear_mm in [0.1, 0.2, 0.3, 0.4, 0.5, 0.6] {
         let w = wear_mm * 1e-3;

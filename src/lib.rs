@@ -3,6 +3,7 @@
 pub mod assembly;
 pub mod bench;
 pub mod charts;
+pub mod cli;
 pub mod error;
 pub mod laws;
 pub mod numerics;

@@ -1,2 +1,5 @@
-//! The command line.
-fn main() {}
+//! The command line; all of it is in the library ([`poppetry::cli`]).
+
+fn main() -> std::process::ExitCode {
+    poppetry::cli::main()
+}

@@ -129,7 +129,7 @@ impl Panel {
     pub fn draw_frame(&self, sheet: &mut Sheet, heading: &str) {
         let a = self.area;
         let fit = look::WIDTH - 2.0 * look::MARGIN;
-        let heading = Text::new(heading, look::HEADING).bold().within(fit);
+        let heading = Text::new(heading, look::HEADING).bold().within(fit).on(look::PAPER);
         sheet.text(heading, look::MARGIN, a.y0 - 20.0, Align::Left);
         for value in self.x_ticks().values {
             let x = crisp(self.x.px(value));

@@ -107,6 +107,29 @@ fn format_of(path: &Path) -> Result<Format, ChartError> {
     }
 }
 
+/// The bytes of a sheet in the format that the ending of `path` names; nothing is written.
+///
+/// # Errors
+/// [`ChartError`] for an ending not in [`FORMATS`], or a drawing that cannot be encoded.
+pub fn encode_sheet(sheet: &Sheet, path: &Path) -> Result<Vec<u8>, ChartError> {
+    painted(sheet, format_of(path)?)
+}
+
+fn painted(sheet: &Sheet, format: Format) -> Result<Vec<u8>, ChartError> {
+    match format {
+        Format::Svg => paint::svg(sheet).map(String::into_bytes),
+        Format::Png => paint::png(sheet),
+    }
+}
+
+/// Refuses a file name that no chart can be written under because of its ending.
+///
+/// # Errors
+/// [`ChartError::Format`].
+pub fn check_ending(path: &Path) -> Result<(), ChartError> {
+    format_of(path).map(|_| ())
+}
+
 /// Writes a sheet to `path` as the format its ending names.
 ///
 /// The file appears complete or not at all: it is written under a temporary name in the same directory and renamed.
@@ -125,10 +148,7 @@ pub fn write_sheet(sheet: &Sheet, path: &Path) -> Result<(), ChartError> {
     if !parent.is_dir() {
         return Err(ChartError::NoParent { path: path.into(), parent: parent.into() });
     }
-    let bytes = match format {
-        Format::Svg => paint::svg(sheet)?.into_bytes(),
-        Format::Png => paint::png(sheet)?,
-    };
+    let bytes = painted(sheet, format)?;
     let refused = |source| ChartError::Write { path: path.into(), source };
     let mut builder = tempfile::Builder::new();
     builder.prefix(".chart-");

@@ -247,11 +247,17 @@ fn marks(sheet: &mut Sheet, picture: &SequencePicture, strip: &Strip, areas: &[R
     }
     let mut marks: Vec<_> = picture.marks.iter().filter(|m| axis.shows(m.time)).collect();
     marks.sort_by(|a, b| a.time.total_cmp(&b.time));
-    for mark in marks {
-        let x = crisp(axis.px(mark.time));
-        let places =
-            [-19.0, -40.0].map(|y| [(x + 5.0, top + y, Align::Left), (x - 5.0, top + y, Align::Right)]).concat();
+    let lines: Vec<f64> = marks.iter().map(|m| crisp(axis.px(m.time))).collect();
+    for (mark, &x) in marks.iter().zip(&lines) {
         let text = Text::new(&mark.text, look::TICK).within(360.0).on(look::PAPER);
+        let width = text.width();
+        let mut places =
+            [-19.0, -40.0].map(|y| [(x + 5.0, top + y, Align::Left), (x - 5.0, top + y, Align::Right)]).concat();
+        // Words that the line of another mark would cross come last.
+        places.sort_by_key(|p| {
+            let left = if p.2 == Align::Left { p.0 } else { p.0 - width };
+            lines.iter().any(|l| *l != x && *l > left - 3.0 && *l < left + width + 3.0)
+        });
         let Some(words) = sheet.text_at_one_of(text, &places) else { continue };
         let look = LineLook::dashed(look::INK, 1.6, &[0.0, 4.0]);
         sheet.line(&[(x, words.y0 + 2.0), (x, top)], look);
@@ -298,17 +304,19 @@ fn curves(sheet: &mut Sheet, picture: &SequencePicture, panels: &[(String, Conte
         }
         panel.draw_tags(sheet, tags);
         // Travels reach their stops, which the axis shows; elsewhere the largest value is what people ask for. A
-        // pressure that ends at its largest value has no peak.
+        // pressure that begins or ends at its largest value has no peak.
         let shown = |t: &Trace| {
             let seen = || picture.time.iter().zip(&t.values).filter(|(t, v)| panel.x.shows(**t) && v.is_finite());
             let highest = seen().fold(f64::NEG_INFINITY, |high, (_, v)| high.max(*v));
-            let end = seen().next_back().map_or(highest, |(_, v)| *v);
-            (highest, end)
+            let ends = [seen().next(), seen().next_back()].map(|end| end.map_or(highest, |(_, v)| *v));
+            (highest, ends[0].max(ends[1]))
         };
         let top = traces.iter().max_by(|a, b| shown(a).0.total_cmp(&shown(b).0));
         let has_peak = |t: &&Trace| i > 1 || (i == 0 && shown(t).0 > 1.1 * shown(t).1.max(0.0));
         if let Some(top) = top.filter(has_peak) {
-            panel.draw_peak(sheet, &picture.time, &top.values, if i == 0 { "peak " } else { "" }, unit);
+            // The highest pressure need not be that of a zone, so it is named.
+            let text = if i == 0 { format!("{} peak ", top.label) } else { String::new() };
+            panel.draw_peak(sheet, &picture.time, &top.values, &text, unit);
         }
         if i + 1 == panels.len() {
             panel.draw_x_labels(sheet, "time (s)");

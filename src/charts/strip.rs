@@ -224,7 +224,7 @@ fn draw_lane(sheet: &mut Sheet, r: &Ranked<'_>, axis: &Axis, bar: Rect, label: i
 fn word(phase: Phase) -> &'static str {
     match phase {
         Phase::Sealed => "sealed",
-        Phase::Moving => "moving",
+        Phase::Moving => "part-way",
         Phase::Open => "open",
     }
 }

@@ -1,0 +1,119 @@
+//! The arguments. Help lines are written short: they are printed as they stand.
+
+use super::picture::Chart;
+use crate::units::System;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+const ABOUT: &str = "Simulates pressure vacuum breakers (PVB) and spill-resistant vacuum breakers (SVB) from physics.";
+
+const AFTER: &str = "\
+Start here:
+  poppetry sequence                                    the built-in demo, with its charts in output/
+  poppetry assemblies pvb-spring > mine.toml           a complete file to edit
+  poppetry sequence mine.toml --set \"supply.pressure=40 psi\"
+
+Exit status: 0 done, 1 the run could not be completed, 2 the input is wrong, 130 interrupted.
+Teaching and design aid only: nothing it prints is a test result.";
+
+/// The whole command line.
+#[derive(Debug, Parser)]
+#[command(name = "poppetry", version, about = ABOUT, after_help = AFTER, arg_required_else_help = true)]
+#[command(disable_help_subcommand = true)]
+pub(super) struct Line {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Built-in assemblies; with NAME the complete file, ready to edit
+    Assemblies(Assemblies),
+    /// Water is turned on: what moves, in which order and why, what spills, what pressures
+    Sequence(Sequence),
+}
+
+/// Options every command takes.
+#[derive(Debug, Args)]
+pub(super) struct Every {
+    /// Seed of random numbers; this command draws none, so it changes nothing
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
+    pub seed: u64,
+    /// No progress and no warnings on standard error
+    #[arg(long)]
+    pub quiet: bool,
+}
+
+/// `assemblies`.
+#[derive(Debug, Args)]
+pub(super) struct Assemblies {
+    /// Print this one's complete file
+    pub name: Option<String>,
+    /// Change a field in it, for example --set "size=3/4 in"
+    #[arg(long, value_name = "PATH=VALUE", requires = "name")]
+    pub set: Vec<String>,
+    #[command(flatten)]
+    pub every: Every,
+}
+
+/// `sequence`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+With no FILE and no --assembly it runs the built-in demo pvb-spring. Without --json and --chart it writes
+DIR/sequence-ASSEMBLY.svg and .png. `poppetry assemblies NAME` prints every field with its meaning.
+
+Charts: sequence")]
+pub(super) struct Sequence {
+    /// Assembly files (TOML); a later one overrides
+    #[arg(value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    #[command(flatten)]
+    pub shared: Shared,
+    #[command(flatten)]
+    pub every: Every,
+}
+
+/// Options of all commands that run an assembly.
+#[derive(Debug, Args)]
+pub(super) struct Shared {
+    /// Start from this built-in (poppetry assemblies lists them)
+    #[arg(long, value_name = "NAME")]
+    pub assembly: Option<String>,
+    /// Change a field, for example --set "supply.pressure=40 psi"; overrides files, repeatable
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Units of text and charts (JSON and CSV are always SI)
+    #[arg(long, value_enum, value_name = "us|si", default_value = "us", hide_possible_values = true)]
+    pub units: Units,
+    /// Folder for the charts [default: output]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// One JSON document on standard output and nothing else; charts only if --out or --chart asks
+    #[arg(long)]
+    pub json: bool,
+    /// Write the run as a table, SI, units in the header
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Write this chart to this file (.svg or .png), repeatable
+    #[arg(long, value_name = "NAME=FILE", value_parser = Chart::parse)]
+    pub chart: Vec<Chart>,
+}
+
+/// Units of text and charts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Units {
+    /// US customary.
+    Us,
+    /// SI.
+    Si,
+}
+
+impl From<Units> for System {
+    fn from(units: Units) -> System {
+        match units {
+            Units::Us => System::Us,
+            Units::Si => System::Si,
+        }
+    }
+}

@@ -1,0 +1,61 @@
+//! Cautions: what must stand under every output that gives a pressure, a reading or advice.
+
+/// A caution with a stable id.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Caution {
+    /// What the numbers are not.
+    NotATestResult,
+    /// Who may test and repair, and what comes first.
+    LicensedTestersAndLocalCode,
+    /// A closed check keeps pressure in.
+    PressureCanStayTrapped,
+    /// What comes out is drinking water.
+    PotableWater,
+}
+
+impl Caution {
+    /// All, in the order in which they are printed.
+    pub const ALL: [Caution; 4] = [
+        Caution::NotATestResult,
+        Caution::LicensedTestersAndLocalCode,
+        Caution::PressureCanStayTrapped,
+        Caution::PotableWater,
+    ];
+
+    /// The id in JSON; it stays the same.
+    pub fn id(self) -> &'static str {
+        match self {
+            Caution::NotATestResult => "not-a-test-result",
+            Caution::LicensedTestersAndLocalCode => "licensed-testers-and-local-code",
+            Caution::PressureCanStayTrapped => "pressure-can-stay-trapped",
+            Caution::PotableWater => "potable-water",
+        }
+    }
+
+    /// The caution in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Caution::NotATestResult => {
+                "Teaching and design aid only. It does not test, approve or certify any assembly, and its numbers are not a \
+                 test result."
+            }
+            Caution::LicensedTestersAndLocalCode => {
+                "Only a tester or repairer recognised by your local authority may test, repair or report. Local rules, the \
+                 water supplier and the listing of the assembly come first."
+            }
+            Caution::PressureCanStayTrapped => {
+                "A closed check can stay loaded after the supply is off: shut off and bleed all zones before loosening a \
+                 bonnet, cock or screw, wear eye protection, and keep the face clear of canopy and cocks."
+            }
+            Caution::PotableWater => {
+                "What spills is drinking water: flush, keep parts clean, and keep water away from controllers and outlets."
+            }
+        }
+    }
+
+    /// The first three in one line, for the foot of a chart.
+    pub fn short() -> &'static str {
+        "Caution: computed, not a test result. Tests and repairs are for testers recognised locally. Bleed all zones before \
+         opening anything."
+    }
+}

@@ -1,0 +1,145 @@
+//! A run as text for a person.
+
+use super::caution::Caution;
+use super::conditions::Conditions;
+use super::text::{Rows, wrapped};
+use super::warning::{Notice, Warning};
+use crate::bench::{Order, Sequence, Stop, headline, story};
+use crate::error::Error;
+use crate::units::{Kind, format};
+use std::path::PathBuf;
+
+/// How far back the last moments of a run go, s, and how far apart pressures must lie then to count as swinging, Pa (5 psi).
+const LATE: f64 = 0.3;
+const SWING: f64 = 34_473.8;
+
+/// The whole report.
+///
+/// # Errors
+/// [`Error`] if a setting that the words need is missing.
+pub(super) fn sequence(
+    run: &Sequence,
+    conditions: &Conditions<'_>,
+    line_start_up: Option<f64>,
+    notices: &[Notice],
+    written: &[PathBuf],
+    cautions: &[Caution],
+    columns: usize,
+) -> Result<String, Error> {
+    let mut out = wrapped(&headline(run, conditions.system), columns, 0, 0);
+    out.push('\n');
+    out.push_str(&conditions.rows()?.laid_out("Conditions", columns));
+    out.push_str("\nWhat happens and why\n");
+    for sentence in story(conditions.rig, run, conditions.system) {
+        out.push_str(&wrapped(&sentence, columns, 2, 4));
+    }
+    out.push('\n');
+    out.push_str(&figures(run, conditions, line_start_up).laid_out("Figures (pressures gauge)", columns));
+    for notice in notices.iter().filter(|n| said_in_text(n.warning)) {
+        out.push_str(&format!("\n{}", wrapped(&format!("Note: {}.", notice.words), columns, 0, 6)));
+    }
+    if !written.is_empty() {
+        out.push_str("\nFiles written\n");
+        for path in written {
+            out.push_str(&format!("  {}\n", path.display()));
+        }
+    }
+    let all: Vec<&str> = cautions.iter().map(|c| c.words()).collect();
+    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
+    Ok(out)
+}
+
+/// Warnings that the report itself contains, so that they need not stand on standard error too.
+pub(super) fn said_in_text(warning: Warning) -> bool {
+    warning == Warning::OneLineCell
+}
+
+fn order(order: Order) -> &'static str {
+    match order {
+        Order::CheckFirst => "check first: it passed water before the air inlet was shut",
+        Order::AirInletFirst => "air inlet first: it was shut before the check passed water",
+        Order::AirInletNeverClosed => "the air inlet never shut",
+        Order::CheckNeverOpened => "the check never opened",
+    }
+}
+
+fn stop(stop: Stop) -> &'static str {
+    match stop {
+        Stop::Settled => "all parts rest",
+        Stop::EndTime => "the end time was reached",
+        Stop::CheckClosed => "the check is shut again",
+        Stop::Chatter => "a part chatters without end",
+    }
+}
+
+/// Lowest and highest pressure in zone 1 over the last moments, Pa gauge, if they lie well apart.
+fn swing(run: &Sequence) -> Option<(f64, f64)> {
+    let late = run.samples.iter().filter(|s| s.t_s > run.last.t_s - LATE).map(|s| s.zone1_pa_gauge);
+    let (low, high) = late.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p), h.max(p)));
+    (high - low > SWING).then_some((low, high))
+}
+
+fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f64>) -> Rows {
+    let (rig, s) = (conditions.rig, &run.statics);
+    let show = |kind: Kind, si: f64| format(kind, si, conditions.system);
+    let gauge = |si: f64| show(Kind::GaugePressure, si);
+    let difference = |si: f64| show(Kind::PressureDifference, si);
+    let mut rows = Rows::default();
+    rows.add("order", order(run.order));
+    rows.add(
+        "sequence margin",
+        match s.sequence_margin_pa {
+            Some(m) if m > 0.0 => format!("{}, positive: on a slow opening the air inlet is shut first", difference(m)),
+            Some(m) => format!("{}, negative: the check lifts first", difference(m)),
+            None => "none: no pressure shuts the air inlet".to_owned(),
+        },
+    );
+    rows.add("check lifts at", format!("{} of zone 1 over zone 2", difference(s.check_lifts_pa)));
+    if let Some(p) = s.inlet_shut_pa_gauge {
+        rows.add("air inlet has shut at", format!("{} in zone 1, on a slow fill", gauge(p)));
+    }
+    if let Some(p) = s.inlet_opens_pa_gauge {
+        let (zone, beside) = if rig.inlet.zone1_area > 0.0 { (1, ", with zone 2 at atmosphere") } else { (2, "") };
+        rows.add("air inlet starts to open at", format!("{} in zone {zone}, falling{beside}", gauge(p)));
+    }
+    if let Some(depth) = s.order_turning_wear_m {
+        rows.add("wear that turns the order", format!("{} of the check's seat", show(Kind::Length, depth)));
+    }
+    let until = match run.order {
+        Order::AirInletNeverClosed => "to the end of the run",
+        _ => "until the air inlet is first shut",
+    };
+    rows.add("spill", format!("{} {until}", show(Kind::Volume, run.spill_m3)));
+    rows.add("rebound spill", format!("{} after that", show(Kind::Volume, run.rebound_spill_m3)));
+    rows.add(
+        "spilling at the end",
+        match run.spilling_at_end {
+            true => format!("yes, at {}", show(Kind::VolumeFlow, run.spill_rate_m3_s)),
+            false => "no".to_owned(),
+        },
+    );
+    rows.add(
+        "critical flow",
+        match s.critical_flow_m3_s {
+            Some(q) => format!("{}: with less than that out of the vent it never shuts", show(Kind::VolumeFlow, q)),
+            None => "none: any flow shuts the air inlet".to_owned(),
+        },
+    );
+    let (peak, last) = (&run.peak, &run.last);
+    rows.add("peak", format!("zone 1 {}, zone 2 {}", gauge(peak.zone1_pa_gauge), gauge(peak.zone2_pa_gauge)));
+    rows.add("at the end", format!("zone 1 {}, zone 2 {}", gauge(last.zone1_pa_gauge), gauge(last.zone2_pa_gauge)));
+    let excess = match run.trapped_excess_pa > 0.0 {
+        true => format!("{}: zone 2 above supply less check load", difference(run.trapped_excess_pa)),
+        false => "none: zone 2 is not above supply less check load".to_owned(),
+    };
+    rows.add("trapped excess", excess);
+    if let Some(t) = line_start_up {
+        let words = "for the bare line to reach 90 % of its flow; turning shutoff 1 faster than that gains little";
+        rows.add("line start-up", format!("{} {words}", show(Kind::Time, t)));
+    }
+    let swing = swing(run).map_or(String::new(), |(low, high)| {
+        format!("; pressure in zone 1 still swings, between {} and {}", gauge(low), gauge(high))
+    });
+    rows.add("run ended", format!("at {}: {}{swing}", show(Kind::Time, last.t_s), stop(run.stop)));
+    rows
+}

@@ -1,0 +1,132 @@
+//! Warnings: what a reader should know before relying on a run. The run itself is valid.
+
+use crate::bench::{Sequence, Stop};
+use crate::rig::{Feed, Rig};
+use crate::units::{Kind, System, format};
+
+/// The load that the trade tests for, 1.0 psi in Pa. Source: state manual of field tests (check and air inlet each at
+/// least 1.0 psi).
+const TESTED_FOR: f64 = 6_894.757;
+/// Trapped excess above which to warn: 20 psi in Pa.
+const TRAPPED: f64 = 137_895.1;
+/// How near to the vapour pressure counts as being there, as a share of the ambient pressure. A pocket always holds a little
+/// air beside the vapour, so its pressure never comes all the way down.
+const VAPOUR_BAND: f64 = 0.01;
+
+/// A warning with a stable id.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Warning {
+    /// The line is a single elastic cell, which makes the peak low.
+    OneLineCell,
+    /// The line or a zone came down to the vapour pressure of water.
+    LineBelowVapour,
+    /// The run was cut off with parts still in motion.
+    EndTimeReached,
+    /// A part opened and shut without end, and the run was stopped there.
+    Chatter,
+    /// Zone 2 is left well above what the supply gives.
+    SettledWithTrappedPressure,
+    /// The check or the air inlet is loaded below what the trade tests for.
+    LowLoad,
+}
+
+impl Warning {
+    /// All, in the order in which they are given.
+    pub const ALL: [Warning; 6] = [
+        Warning::OneLineCell,
+        Warning::LineBelowVapour,
+        Warning::EndTimeReached,
+        Warning::Chatter,
+        Warning::SettledWithTrappedPressure,
+        Warning::LowLoad,
+    ];
+
+    /// The id in JSON; it stays the same.
+    pub fn id(self) -> &'static str {
+        match self {
+            Warning::OneLineCell => "one-line-cell",
+            Warning::LineBelowVapour => "line-below-vapour",
+            Warning::EndTimeReached => "end-time-reached",
+            Warning::Chatter => "chatter",
+            Warning::SettledWithTrappedPressure => "settled-with-trapped-pressure",
+            Warning::LowLoad => "low-load",
+        }
+    }
+}
+
+/// A warning about one run, in words.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Notice {
+    /// Which.
+    pub warning: Warning,
+    /// What it means here.
+    pub words: String,
+}
+
+/// The warnings about a run, in the order of [`Warning::ALL`], each at most once.
+pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
+    let words = |warning| {
+        match warning {
+        Warning::OneLineCell => matches!(&rig.feed, Feed::Line(line) if line.cells == 1).then(|| {
+            "one elastic line cell: the spill is good to a few per cent, the peak stands 15 to 20 % low; --set \
+             supply.line_cells=16 resolves the line"
+                .to_owned()
+        }),
+        Warning::LineBelowVapour => below_vapour(rig, run),
+        Warning::EndTimeReached => (run.stop == Stop::EndTime && rig.stop_at_rest).then(|| {
+            format!(
+                "the run ended at {} before all parts rested; --set run.end_time=\"60 s\" looks further",
+                format(Kind::Time, run.last.t_s, system)
+            )
+        }),
+        Warning::Chatter => (run.stop == Stop::Chatter).then(|| {
+            format!(
+                "at {} a part opens and shuts without end; the run was stopped there and figures at its end mean little",
+                format(Kind::Time, run.last.t_s, system)
+            )
+        }),
+        Warning::SettledWithTrappedPressure => (run.trapped_excess_pa > TRAPPED).then(|| {
+            format!(
+                "zone 2 is left at {}, {} above what supply less check load would give: bleed it before opening the body",
+                format(Kind::GaugePressure, run.last.zone2_pa_gauge, system),
+                format(Kind::PressureDifference, run.trapped_excess_pa, system)
+            )
+        }),
+        Warning::LowLoad => low_load(rig, run, system),
+    }
+    };
+    let notice = |warning| Some(Notice { warning, words: words(warning)? });
+    Warning::ALL.into_iter().filter_map(notice).collect()
+}
+
+fn below_vapour(rig: &Rig, run: &Sequence) -> Option<String> {
+    let limit = rig.fluid.vapour_pressure - (1.0 - VAPOUR_BAND) * rig.fluid.ambient;
+    let first = run.samples.iter().find_map(|s| {
+        let places = [("the line", s.line_pa_gauge), ("zone 1", s.zone1_pa_gauge), ("zone 2", s.zone2_pa_gauge)];
+        places.into_iter().find(|(_, p)| *p <= limit).map(|(name, _)| (name, s.t_s))
+    });
+    first.map(|(name, t)| {
+        format!("at {t:.4} s {name} is down to the vapour pressure of water: the column parts, and peaks after that are rough")
+    })
+}
+
+fn low_load(rig: &Rig, run: &Sequence, system: System) -> Option<String> {
+    let s = &run.statics;
+    let mut low = Vec::new();
+    // A value that is no number warns too.
+    if s.check_settles_pa < TESTED_FOR || s.check_settles_pa.is_nan() {
+        low.push(format!("the check holds {}", format(Kind::PressureDifference, s.check_settles_pa, system)));
+    }
+    if !s.inlet_opens_pa_gauge.is_some_and(|p| p >= TESTED_FOR) {
+        let zone = if rig.inlet.zone1_area > 0.0 { 1 } else { 2 };
+        low.push(match s.inlet_opens_pa_gauge {
+            Some(p) => {
+                let at = format(Kind::GaugePressure, p, system);
+                format!("the air inlet starts to open only when zone {zone} is down to {at}")
+            }
+            None => "no pressure acts on the air inlet".to_owned(),
+        });
+    }
+    let wanted = format(Kind::PressureDifference, TESTED_FOR, system);
+    (!low.is_empty()).then(|| format!("{}; the trade tests for {wanted} or more", low.join(", and ")))
+}

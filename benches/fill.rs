@@ -1,5 +1,7 @@
 //! Time of one fill, for both built-ins: 3 s with an outlet open, and shutoff 2 closed up to the check's first closing.
 
+#![allow(clippy::expect_used)] // a bench that cannot set up has nothing to measure
+
 use criterion::{Criterion, criterion_group, criterion_main};
 use poppetry::assembly::Resolver;
 use poppetry::numerics::{Options, System, solve};

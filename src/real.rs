@@ -138,8 +138,8 @@ impl<const N: usize> Add for Dual<N> {
     #[inline]
     fn add(self, o: Self) -> Self {
         let mut eps = self.eps;
-        for i in 0..N {
-            eps[i] += o.eps[i];
+        for (e, o) in eps.iter_mut().zip(&o.eps) {
+            *e += o;
         }
         Dual { re: self.re + o.re, eps }
     }
@@ -149,8 +149,8 @@ impl<const N: usize> Sub for Dual<N> {
     #[inline]
     fn sub(self, o: Self) -> Self {
         let mut eps = self.eps;
-        for i in 0..N {
-            eps[i] -= o.eps[i];
+        for (e, o) in eps.iter_mut().zip(&o.eps) {
+            *e -= o;
         }
         Dual { re: self.re - o.re, eps }
     }

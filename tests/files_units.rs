@@ -1,4 +1,5 @@
 //! Quantities as text: factors against published conversions, refusals, and texts made to upset a reader.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use approx::assert_relative_eq;
 use poppetry::error::QuantityProblem as Problem;

@@ -1,4 +1,5 @@
 //! The numerical core against published and closed solutions.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use approx::assert_relative_eq;
 use poppetry::numerics::{Method, Options, Reason, System, Transition, Variable, solve};
@@ -86,7 +87,7 @@ fn ref_robertson_to_six_digits() {
         (0.4, [9.851721138610e-01, 3.386395378975e-05, 1.479402218522e-02]),
         (40.0, [7.158270687194e-01, 9.185534764558e-06, 2.841637457458e-01]),
         (4000.0, [1.832022577767e-01, 8.942371252776e-07, 8.167968479862e-01]),
-        (1e11, [0.2083340149701255e-7, 0.8333360770334713e-13, 0.9999999791665050]),
+        (1e11, [0.2083340149701255e-7, 0.8333360770334713e-13, 0.999_999_979_166_505]),
     ] {
         let got = end(&Robertson, &[1.0, 0.0, 0.0], t, 1e-9, Method::Rosenbrock);
         for i in 0..3 {

@@ -1,6 +1,8 @@
 //! Ten thousand random valid cases over the field ranges: every one ends with a result or a typed reason, masses close,
 //! and a tighter run agrees up to the check's first closing.
 
+#![allow(clippy::unwrap_used, clippy::panic)] // a test stops where it fails
+
 mod common;
 
 use common::{ML, PSI};
@@ -13,6 +15,8 @@ use rand_chacha::ChaCha8Rng;
 
 const SEED: u64 = 20_261_125;
 const CASES: u64 = 10_000;
+/// Tolerance of the ten thousand: twice as quick as the default, and no easier to survive.
+const COARSE: f64 = 1e-4;
 const TIGHTER: u64 = 200;
 
 /// Field assignments of case `index`: drawn from its own stream, so that a case can be looked at alone.
@@ -151,7 +155,7 @@ fn balance_ten_thousand_random_cases_end_with_a_result() {
         let (assembly, sets) = case(i);
         let s = settings(assembly, &sets);
         let rig = Rig::from_settings(&s).unwrap_or_else(|e| panic!("case {i}: {e}"));
-        match sequence(&rig, &options(&s).unwrap()) {
+        match sequence(&rig, &Options { tolerance: COARSE, ..options(&s).unwrap() }) {
             Ok(run) => Outcome {
                 failed: None,
                 closure: run.balance.water.closure().max(run.balance.air.closure()),
@@ -254,34 +258,6 @@ fn one_case() {
     let s = settings(assembly, &sets);
     let mut rig = Rig::from_settings(&s).unwrap();
     rig.stop_at_check_closed = std::env::var("WHOLE").is_err();
-    if let (Ok(a), Ok(b)) = (
-        sequence(&rig, &Options { tolerance: 1e-5, ..options(&s).unwrap() }),
-        sequence(&rig, &Options { tolerance: 1e-7, ..options(&s).unwrap() }),
-    ) {
-        let mut shown = 0;
-        for x in a.samples.iter().skip(4).step_by(4) {
-            let k = b.samples.partition_point(|s| s.t_s < x.t_s).clamp(1, b.samples.len() - 1);
-            let (p, q) = (&b.samples[k - 1], &b.samples[k]);
-            let w = if q.t_s > p.t_s { (x.t_s - p.t_s) / (q.t_s - p.t_s) } else { 0.0 };
-            let at = |f: fn(&poppetry::bench::Sample) -> f64| f(p) + w * (f(q) - f(p));
-            let d = [
-                x.zone1_pa_gauge - at(|s| s.zone1_pa_gauge),
-                x.zone2_pa_gauge - at(|s| s.zone2_pa_gauge),
-                1e6 * (x.check_travel_m - at(|s| s.check_travel_m)),
-                1e6 * (x.air_inlet_travel_m - at(|s| s.air_inlet_travel_m)),
-                1e6 * (x.inflow_m3_s - at(|s| s.inflow_m3_s)),
-                1e6 * (x.zone2_water_m3 - at(|s| s.zone2_water_m3)),
-                x.load_side_pa_gauge - at(|s| s.load_side_pa_gauge),
-            ];
-            if shown < 40 && d.iter().any(|v| v.abs() > 3.0) {
-                shown += 1;
-                println!(
-                    "D {:.5} p1 {:.0} p2 {:.0} xi {:.5} d(p1 Pa, p2 Pa, check um, inlet um, inflow mL/s, z2 mL, p3) {:.2?}",
-                    x.t_s, x.zone1_pa_gauge, x.zone2_pa_gauge, x.air_inlet_travel_m, d
-                );
-            }
-        }
-    }
     for tolerance in [1e-4, 1e-5, 1e-6, 1e-7, 1e-8] {
         match sequence(&rig, &Options { tolerance, ..options(&s).unwrap() }) {
             Ok(r) => {
@@ -291,41 +267,6 @@ fn one_case() {
                 }
             }
             Err(e) => println!("{tolerance:e}: {e}"),
-        }
-    }
-}
-
-#[test]
-#[ignore = "x"]
-fn steps_of_case() {
-    let i: u64 = std::env::var("CASE").unwrap().parse().unwrap();
-    let (t0, t1): (f64, f64) =
-        (std::env::var("T0").unwrap().parse().unwrap(), std::env::var("T1").unwrap().parse().unwrap());
-    let (assembly, sets) = case(i);
-    let s = settings(assembly, &sets);
-    let rig = Rig::from_settings(&s).unwrap();
-    for tolerance in [1e-5, 1e-7] {
-        let (m, y) = rig.start();
-        let sol =
-            poppetry::numerics::solve(&rig, m, y, 0.0, rig.end_time, &Options { tolerance, ..options(&s).unwrap() })
-                .unwrap();
-        let l = poppetry::rig::Layout::of(&rig);
-        let mut yy = vec![0.0; l.dim() + 7];
-        let mut n = 0;
-        for st in &sol.steps {
-            if st.t1 > t0 && st.t1 < t1 && n < 40 {
-                n += 1;
-                st.at(st.t1, &mut yy);
-                println!(
-                    "S {tolerance:.0e} t {:.7} h {:.2e} xc {:.6e} vc {:.3e} lift-xi {:.4e} vi {:.3e}",
-                    st.t1,
-                    st.h,
-                    yy[l.check()],
-                    yy[l.check() + 1],
-                    rig.inlet.poppet.lift - yy[l.inlet()],
-                    yy[l.inlet() + 1]
-                );
-            }
         }
     }
 }

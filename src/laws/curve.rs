@@ -261,7 +261,8 @@ mod tests {
     #[test]
     fn ref_agrees_with_scipy_pchip() {
         // SciPy 1.17.1, scipy.interpolate.PchipInterpolator: value and first derivative.
-        let cases: [(&[f64], &[f64], &[(f64, f64, f64)]); 2] =
+        type Case<'a> = (&'a [f64], &'a [f64], &'a [(f64, f64, f64)]);
+        let cases: [Case<'_>; 2] =
             [(&X, &Y, &PCHIP_A), (&[0.0, 1.0, 3.0, 4.0, 6.0], &[1.0, 3.0, 2.0, 2.0, 7.0], &PCHIP_B)];
         for (x, y, points) in cases {
             let curve = MonotoneCurve::new(x, y).unwrap();

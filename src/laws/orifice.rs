@@ -27,7 +27,8 @@ use crate::real::Real;
 /// ch. 3 (from memory). Larger values soften the law near zero, smaller ones sharpen it.
 pub const TRANSITION_REYNOLDS: f64 = 9.3;
 
-/// Below this relative pressure difference the square root of the air law is replaced by a smooth odd polynomial.
+/// Below this relative pressure difference δ the factor √δ of the air law is replaced by the odd quintic in δ that meets
+/// it with two derivatives; the rest of the law stays.
 ///
 /// About 10 Pa (1 mm of water) at one atmosphere. Cost: inside the band the flow is too small (10 % at half of it, more
 /// below), which is the same as a pressure difference too large by at most 0.135 of the band (1.4 Pa at one atmosphere)

@@ -28,7 +28,7 @@ pub const SHUT_ANGLE: f64 = 82.0;
 pub const BALL_OPEN_LOSS: f64 = 0.05;
 
 /// (degrees from open, K), from nearly shut to open; see the module's text for where each comes from.
-const LOSS_POINTS: [(f64, f64); 14] = [
+pub const LOSS_POINTS: [(f64, f64); 14] = [
     (65.0, 486.0),
     (60.0, 210.0),
     (55.0, 106.0),

@@ -98,7 +98,7 @@ mod tests {
         for n in [1, 2, 5, 13, 41] {
             let entry = |r: usize, c: usize| {
                 let v = ((r * 37 + c * 101 + 13) % 29) as f64 - 14.0;
-                if r == c && r % 3 == 0 { 0.0 } else { v * (1.0 + r as f64 * 1e3) }
+                if r == c && r.is_multiple_of(3) { 0.0 } else { v * (1.0 + r as f64 * 1e3) }
             };
             let m = DMatrix::from_fn(n, n, |r, c| if n == 1 { 3.0 } else { entry(r, c) });
             let b = DVector::from_fn(n, |r, _| r as f64 + 0.5);

@@ -93,7 +93,7 @@ pub enum Method {
 /// How a run is done.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Options {
-    /// Local error per step relative to [`System::scales`]. Default 1e-4; smaller costs steps as the fourth root.
+    /// Local error per step relative to [`System::scales`]. Default 1e-5; smaller costs steps as the fourth root.
     pub tolerance: f64,
     /// Which method.
     pub method: Method,
@@ -108,7 +108,7 @@ pub struct Options {
 impl Default for Options {
     fn default() -> Self {
         Options {
-            tolerance: 1e-4,
+            tolerance: 1e-5,
             method: Method::Rosenbrock,
             max_steps: 400_000,
             max_transitions: 4_000,

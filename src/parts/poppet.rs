@@ -121,8 +121,8 @@ impl Poppet {
         self.effective_area(Stand::AtStop, self.lift, 0.0)
     }
 
-    /// Force of a flow of `water` and `air`, kg/s, along the flow, N: half the momentum flux through the port times the
-    /// drag coefficient, `c (m_w |m_w|/rho_w + m_a |m_a|/rho_a) / (2 A)`.
+    /// Force of a flow of `water` and `air`, kg/s, along the flow, N: half the momentum flux through the seat area times the
+    /// drag coefficient, `c (m_w |m_w|/rho_w + m_a |m_a|/rho_a) / (2 A_seat)`, the air's density at ambient pressure.
     #[inline]
     pub fn flow_force<T: Real>(&self, fluid: &Fluid, water: T, air: T) -> T {
         let area = self.seat_area();

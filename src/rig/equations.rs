@@ -72,16 +72,8 @@ impl Rig {
         }
     }
 
-    fn line_rates<T: Real>(
-        &self,
-        line: &Line,
-        layout: &Layout,
-        t: T,
-        y: &[T],
-        p: &Pressures<T>,
-        f: &Flows<T>,
-        out: &mut [T],
-    ) {
+    fn line_rates<T: Real>(&self, line: &Line, t: T, y: &[T], p: &Pressures<T>, f: &Flows<T>, out: &mut [T]) {
+        let layout = Layout::of(self);
         let dx = line.length / line.cells as f64;
         let inertance = line.area() / dx;
         let head = self.fluid.density * STANDARD_GRAVITY * line.elevation / line.cells as f64;
@@ -143,7 +135,7 @@ impl System for Rig {
         let p = self.pressures(&layout, t, y);
         let f = self.flows(&layout, mode, t, y, &p);
         if let Feed::Line(line) = &self.feed {
-            self.line_rates(line, &layout, t, y, &p, &f, out);
+            self.line_rates(line, t, y, &p, &f, out);
         }
         out[layout.water(1)] = f.shutoff1.water - f.check.water - f.taps[0].water;
         out[layout.air(1)] = f.shutoff1.air - f.check.air - f.taps[0].air;

@@ -6,17 +6,18 @@ use crate::laws::{constants::STANDARD_GRAVITY, orifice, valve};
 use crate::parts::Stand;
 use crate::real::Real;
 
-/// A line of this many nuclei of air per volume at ambient pressure keeps a cell's pressure smooth at the vapour limit
+/// Air nuclei in a line cell as a share of its volume at ambient pressure, saturated: `1e-6 V (Pa - Pv)/(R T)` kg. They keep
+/// a cell's pressure smooth at the vapour limit
 /// (estimate; adds 1.5 % to the compliance at ambient pressure and nothing at 60 psi).
-pub(super) const LINE_NUCLEI: f64 = 1e-6;
+pub const LINE_NUCLEI: f64 = 1e-6;
 /// Discharge coefficient of outlets, cocks, screws and leaks (sharp-edged orifice, handbook value 0.6 to 0.62).
 pub const SHARP_EDGE: f64 = 0.61;
 /// Pressure difference, Pa, below which an opening's flow turns linear, for water and air alike. Laminar transition of a
 /// 0.1 mm leak: 30 Pa, of a 6 mm bore 0.01 Pa; a water surface across an opening holds `4 sigma / d`: 12 Pa at 25 mm,
 /// 50 Pa at 6 mm. One value keeps the flow smooth where it changes direction, and with it its fluid; 10 Pa is 0.0015 psi.
-const SOFT_DP: f64 = 10.0;
+pub const SOFT_DP: f64 = 10.0;
 /// The same for the shutoffs, whose full bore lets any flow of interest through at a few pascals: 100 Pa is 0.015 psi.
-const SOFT_DP_WIDE: f64 = 100.0;
+pub const SOFT_DP_WIDE: f64 = 100.0;
 
 /// Pressures at one instant, Pa absolute.
 #[derive(Debug, Clone, Copy, PartialEq)]

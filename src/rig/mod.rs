@@ -7,15 +7,39 @@
 //! ```text
 //! line cell i    (dx/A) dw_i/dt = P_(i-1) - P_i - friction(w_i) dx + rho g dz,      dm_i/dt = w_i - w_(i+1)
 //! zone k         dm_w/dt = sum of water in - out,    dm_a/dt = sum of air in - out
-//! check          m x'' = (P1 - P2) A + flow force - load - weight - friction
-//! air inlet      m x'' = load + weight - (P1 - Pa) A1 - (P2 - Pa) A2 - flow force - chamber - friction
-//! opening        water: A phi sqrt(2 rho dP),   air: A (1 - phi) isentropic,   phi = liquid share upstream
+//! check          m x'' = (P1 - P2) A + flow force - element - weight - friction
+//! air inlet      m x'' = element + weight - (P1 - Pa) A1 - (P2 - Pa) A2 - flow force - chamber - friction
+//! opening        water: phi A sqrt(2 rho dP),   air: (1 - phi) A isentropic,   phi = liquid share upstream
 //! ```
 //!
+//! | symbol | meaning |
+//! |---|---|
+//! | element | force of the loading element alone: the stated static load less the weight it contains |
+//! | friction | `R v / sqrt(v^2 + v0^2) + c v`, Coulomb with [`crate::parts::FRICTION_SPEED`] and viscous |
+//! | flow force | `c/2 (m_w abs(m_w)/rho_w + m_a abs(m_a)/rho_a) / A_seat`, along the flow; rho_a at ambient pressure |
+//! | chamber | `rho/2 A1 v abs(v) (A1 / (Cd A_passage))^2`: the water that enters or leaves the diaphragm's chamber |
+//! | D | displaced volumes: zone 1 `x_c A + (lift - x_i) A1`, zone 2 `(lift - x_i) A2 - x_c A` |
+//!
+//! The reference position of the parts, in which zone volumes are stated, is: check sealed, air inlet at its open stop.
+//! The load side (zone 3) has the compliance of zone 2. Sharp-edged openings (outlet, cocks, screw, leaks, canopy,
+//! diaphragm passage) have the discharge coefficient [`SHARP_EDGE`].
+//!
 //! Flow through an opening is separated: liquid takes the share `phi` of the area, air the rest, each by its own law at
-//! the same pressure difference. In line with the flow `phi` is the zone's liquid share; at the air inlet, which stands on
-//! top of zone 2, water is reached only when the air pocket has shrunk to `spill_band` of the zone. The hand-over from
-//! air to water is therefore smooth, and the last of a pocket never leaves.
+//! the same pressure difference. In line with the flow `phi` is the zone's liquid share. At the air inlet, which stands on
+//! top of zone 2, water is reached only when the air pocket has shrunk below `spill_band` of the zone:
+//! `phi = s^2 (3 - 2 s)` with `s = 1 - pocket / spill_band`, the pocket as a share of the zone's volume at that moment.
+//! The hand-over from air to water is therefore smooth, and the last of a pocket never leaves.
+//!
+//! Near rest all flow is linear in the pressure difference, and air moves no more *volume* than water would: with `m_free`
+//! the isentropic flow and `m_slow` the water's volume flow times the density of the air upstream, air flows at
+//! `m_slow + (m_free - m_slow) dP^2 / (dP^2 + s^2)`, `s` = [`SOFT_DP`] or, at the shutoffs, [`SOFT_DP_WIDE`]. So the stiff
+//! quantity, the volume that leaves a zone, keeps its slope where the flow turns round and changes its fluid; a plain
+//! switch there made a brimful zone over an empty one cost hundreds of times as many steps.
+//!
+//! Events. A sealed part starts to move when pressure, element, weight and flow force together exceed friction and
+//! adhesion; a part at its stop when they exceed friction the other way (damping and chamber need speed and play no role).
+//! A part that reaches its seat or its stop loses its speed. A part that turns back half-way is reported as
+//! `starts-to-close` where it was furthest open.
 
 mod balance;
 mod build;
@@ -28,7 +52,7 @@ mod statics;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
-pub use flows::{Flows, Pressures};
+pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE, Stream};
 pub use layout::{Layout, Part};
 pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};

@@ -162,14 +162,22 @@ fn practice_every_number_carries_its_unit_in_its_name() {
     assert!(rows.windows(2).all(|w| w[0][0] <= w[1][0]));
 }
 
-/// Hand sums from the built-in files: loads 1.5 psi (pvb-spring), 2.4 and 1.2 psi (svb-diaphragm), friction 0.05 psi
-/// each. PVB: margin = -(load + friction) of the air inlet. SVB: check lifts less air inlet shut.
+/// Hand sums with friction 0.05 psi on both parts. PVB: margin = -(load + friction) of the air inlet, whatever the
+/// check's load. SVB: where the check lifts less where the air inlet is shut.
 #[test]
 fn analytic_the_margin_is_negative_for_a_pvb_and_that_of_the_loads_for_an_svb() {
     let dir = tempdir().unwrap();
-    let margin = |name| number(&document(dir.path(), &["--assembly", name]), "/sequence_margin_pa");
-    assert!((margin("pvb-spring") + 1.55 * PSI).abs() < 1.0);
-    assert!((margin("svb-diaphragm") - (2.45 - 1.25) * PSI).abs() < 1.0);
+    let margin = |name, check: &str, inlet: &str| {
+        let sets = [check, inlet, "check.friction=0.05 psi", "air_inlet.friction=0.05 psi"];
+        let sets = sets.into_iter().flat_map(|s| ["--set", s]);
+        let args: Vec<&str> = ["--assembly", name].into_iter().chain(sets).collect();
+        number(&document(dir.path(), &args), "/sequence_margin_pa")
+    };
+    for check in ["check.load=1.5 psi", "check.load=4 psi"] {
+        assert!((margin("pvb-spring", check, "air_inlet.load=1.5 psi") + 1.55 * PSI).abs() < 1.0);
+    }
+    let svb = margin("svb-diaphragm", "check.load=2.4 psi", "air_inlet.load=1.2 psi");
+    assert!((svb - (2.45 - 1.25) * PSI).abs() < 1.0, "{svb}");
 }
 
 #[test]

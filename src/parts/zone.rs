@@ -59,7 +59,7 @@ impl Zone {
         // b = zone volume minus water volume, both at P = Pv.
         let b = displaced - water * (v0 * (1.0 + fluid.compressibility * (pa - pv))) + self.volume
             - self.compliance * (pa - pv);
-        // A pocket that has been swept away may stand a rounding error below nothing.
+        // The air of a pocket that has been swept away may stand a rounding error below nothing.
         let m = air.at_least(0.0) * fluid.air_rt();
         let root = (b * b + a * m * 4.0).sqrt();
         let partial = if b.value() > 0.0 { m * 2.0 / (root + b) } else { (root - b) / (a * 2.0) };

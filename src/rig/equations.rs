@@ -205,7 +205,9 @@ impl System for Rig {
             let zone = &self.zones[k - 1];
             let gas = (1.0 - p.liquid[k]) * zone.volume;
             out[layout.water(k)] = water(zone, gas, p.zone[k - 1].max(self.fluid.ambient));
-            out[layout.air(k)] = y[layout.air(k)].abs() + 1e-4 * zone.volume * air_density;
+            // A swept pocket counts down to a millionth of the zone, lest it undershoot nothing by more than the balance
+            // allows.
+            out[layout.air(k)] = y[layout.air(k)].abs() + 1e-6 * zone.volume * air_density;
         }
         for (x, lift) in [(layout.check(), self.check.lift), (layout.inlet(), self.inlet.poppet.lift)] {
             out[x] = y[x].abs() + 0.05 * lift;

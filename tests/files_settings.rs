@@ -183,7 +183,7 @@ fn practice_geometry_lies_inside_the_ranges_of_the_trade_description() {
 
 /// Load change over the lift, 10 to 40 % (trade description, estimate); worked here from the seat circle by hand.
 #[test]
-fn practice_spring_rates_change_the_load_by_about_a_quarter_over_the_lift() {
+fn practice_spring_rates_change_the_load_by_a_tenth_to_two_fifths_over_the_lift() {
     for (name, _) in names() {
         for size in SIZES {
             let s = resolve(name, size);
@@ -194,7 +194,8 @@ fn practice_spring_rates_change_the_load_by_about_a_quarter_over_the_lift() {
                 let area = std::f64::consts::FRAC_PI_4 * n(diameter).powi(2);
                 let share =
                     n(&format!("{part}.load_rate")) * n(&format!("{part}.lift")) / (n(&format!("{part}.load")) * area);
-                assert!((0.24..0.26).contains(&share), "{name} {size} {part}: {share}");
+                // Estimate range of the trade notes: 10 to 40 %.
+                assert!((0.1..0.4).contains(&share), "{name} {size} {part}: {share}");
             }
         }
     }
@@ -222,7 +223,7 @@ fn practice_later_sources_win_over_earlier_ones() {
     let body = "base = \"svb-diaphragm\"\n[check]\nload = \"3 psi\"\n";
     let scene = "check.load = \"4 psi\"\nsupply.pressure = \"80 psi\"\n";
     assert_relative_eq!(check_load(Resolver::new()), 1.5, max_relative = 1e-6);
-    assert_relative_eq!(check_load(Resolver::new().assembly("svb-diaphragm")), 2.4, max_relative = 1e-6);
+    assert_relative_eq!(check_load(Resolver::new().assembly("svb-diaphragm")), 2.2, max_relative = 1e-6);
     assert_relative_eq!(check_load(Resolver::new().text("body.toml", body)), 3.0, max_relative = 1e-6);
     let both = Resolver::new().set("check.load = 5 psi").text("body.toml", body).text("scene.toml", scene);
     assert_relative_eq!(check_load(both.clone()), 5.0, max_relative = 1e-6);
@@ -314,7 +315,7 @@ fn analytic_a_complete_file_reads_back_to_the_same_settings() {
 fn practice_a_complete_file_says_what_each_value_is_and_where_it_comes_from() {
     let text = resolve("svb-diaphragm", "1 in").to_toml();
     assert!(text.contains("base = \"svb-diaphragm\""));
-    assert!(text.contains("load = \"2.4 psi\"  # estimate: above the pressure that shuts the air inlet"));
+    assert!(text.contains("load = \"2.2 psi\"  # estimate: above the pressure that shuts the air inlet"));
     assert!(text.contains("# Static load on the check at the sealed position, as pressure on the seat area.\n"));
     assert!(text.contains("pressure_absolute = \"101.325 kPa abs\"  # source: standard atmosphere, ISO 2533"));
     for f in fields() {

@@ -68,6 +68,8 @@ pub struct Event {
     pub forces: Forces,
     /// Pressures at that moment, Pa gauge: line, zones 1 to 3.
     pub gauge: [f64; 4],
+    /// Travel of the part as a share of its lift, 0 sealed to 1 at its stop.
+    pub travel_share: f64,
 }
 
 /// One point of a run in plain SI units; pressures gauge.
@@ -210,6 +212,10 @@ impl Reading<'_> {
             what,
             forces: self.forces(part, what, y, &p, f.check.water, f.check.air, f.vent.water, f.vent.air),
             gauge: [p.line - pa, p.zone[0] - pa, p.zone[1] - pa, p.zone[2] - pa],
+            travel_share: match part {
+                Part::AirInlet => y[self.layout.inlet()] / self.rig.inlet.poppet.lift,
+                _ => y[self.layout.check()] / self.rig.check.lift,
+            },
         }
     }
 

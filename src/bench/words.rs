@@ -1,12 +1,14 @@
 //! Why, in words: a run told from the forces at its events.
 
-use super::sequence::{Event, FIRST_VOLUME, Order, Sequence};
+use super::sequence::{Event, Order, Sequence};
 use crate::parts::Stand;
 use crate::rig::{Part, Rig, What};
 use crate::units::{Kind, System, format};
 
 /// Events told one by one before the rest is summed up.
 const TOLD: usize = 8;
+/// Less than this, m3, is no spill: a fifth of a drop.
+const A_DROP: f64 = 0.01e-6;
 /// Forces smaller than this share of the largest are left out of a sentence.
 const SMALL: f64 = 0.01;
 
@@ -14,13 +16,13 @@ const SMALL: f64 = 0.01;
 pub fn headline(run: &Sequence, system: System) -> String {
     let spill = format(Kind::Volume, run.spill_m3, system);
     match run.order {
-        Order::AirInletFirst if run.rebound_spill_m3 > 1e-6 => format!(
+        Order::AirInletFirst if run.spill_m3 + run.rebound_spill_m3 < A_DROP => {
+            "The air inlet shuts before the check opens: nothing spills".to_owned()
+        }
+        Order::AirInletFirst if run.rebound_spill_m3 > run.spill_m3 => format!(
             "The air inlet shuts first, but reopens on the rebound: {} spills",
             format(Kind::Volume, run.rebound_spill_m3 + run.spill_m3, system)
         ),
-        Order::AirInletFirst if run.spill_m3 < FIRST_VOLUME => {
-            "The air inlet shuts before the check opens: nothing spills".to_owned()
-        }
         Order::AirInletFirst => format!("The air inlet shuts before the check passes water: {spill} spills"),
         Order::CheckFirst => format!("The check opens first: {spill} spills before the air inlet shuts"),
         Order::AirInletNeverClosed if run.spilling_at_end => format!(
@@ -66,6 +68,11 @@ fn sentence(rig: &Rig, event: &Event, system: System) -> String {
     let by_zone1 = rig.inlet.zone1_area > 0.0;
     let (zone, name) = if by_zone1 { (1, "zone 1") } else { (2, "zone 2") };
     match (event.part, event.what) {
+        (Part::AirInlet, What::StartsToClose) if event.travel_share < 0.999 => format!(
+            "{at} {name} stands at {} again: the air inlet, {:.0} % open, turns back towards its seat.",
+            gauge(zone),
+            100.0 * event.travel_share
+        ),
         (Part::AirInlet, What::StartsToClose) => format!(
             "{at} {name} stands at {} and the push on the air inlet exceeds its load at the open stop and friction: it \
              leaves its stop ({forces}).",
@@ -137,8 +144,8 @@ fn outcome(run: &Sequence, system: System) -> String {
                 format(Kind::VolumeFlow, run.spill_rate_m3_s, system)
             )
         }
-        _ if run.spill_m3 + run.rebound_spill_m3 < 1e-8 => "No water left through the air inlet".to_owned(),
-        _ if run.rebound_spill_m3 < 1e-8 => format!("{} left through the air inlet", volume(run.spill_m3)),
+        _ if run.spill_m3 + run.rebound_spill_m3 < A_DROP => "No water left through the air inlet".to_owned(),
+        _ if run.rebound_spill_m3 < A_DROP => format!("{} left through the air inlet", volume(run.spill_m3)),
         _ => format!(
             "{} left through the air inlet until it first shut and {} on the rebound",
             volume(run.spill_m3),

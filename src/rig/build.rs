@@ -208,6 +208,9 @@ impl Rig {
     }
 }
 
+/// Loosest tolerance for the explicit method: at 1e-4 it was seen to lose 21 mL of a spill, at 1e-6 it agrees to 0.01 mL.
+pub const LOOSEST_EXPLICIT: f64 = 1e-6;
+
 /// Solver options from the settings' `run` fields.
 ///
 /// # Errors
@@ -217,6 +220,11 @@ pub fn options(settings: &Settings) -> Result<Options, Error> {
         "dormand-prince" => Method::DormandPrince,
         _ => Method::Rosenbrock,
     };
-    let max_steps = if method == Method::DormandPrince { 20_000_000 } else { Options::default().max_steps };
-    Ok(Options { tolerance: settings.number("run.tolerance")?, method, max_steps, ..Options::default() })
+    let tolerance = settings.number("run.tolerance")?;
+    let plain = Options { tolerance, method, ..Options::default() };
+    Ok(match method {
+        Method::Rosenbrock => plain,
+        // Explicit steps are held by stability; at a loose tolerance they drift off the stiff pockets of air unnoticed.
+        Method::DormandPrince => Options { tolerance: tolerance.min(LOOSEST_EXPLICIT), max_steps: 20_000_000, ..plain },
+    })
 }

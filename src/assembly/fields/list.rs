@@ -285,7 +285,12 @@ const RUN: &[Field] = &[
         "When the run ends; \"auto\": when all parts rest, at most 3 s after shutoff 1 is open.",
     ),
     f("run.tolerance", Quantity(Number), Rule::within("1e-9", "1e-2"), "Relative tolerance of the integration."),
-    f("run.method", Choice(&["rosenbrock", "dormand-prince"]), Any, "Method of integration."),
+    f(
+        "run.method",
+        Choice(&["rosenbrock", "dormand-prince"]),
+        Any,
+        "Method of integration; dormand-prince is an independent second opinion, hundreds of times slower.",
+    ),
 ];
 
 /// All groups, in the order in which files list them.

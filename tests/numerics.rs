@@ -308,3 +308,43 @@ fn event_zero_at_the_left_end_does_not_fire() {
     assert_eq!(s.fired.len(), 1);
     assert!((s.fired[0].t - 4.0 / 9.81).abs() < 1e-6);
 }
+
+smooth!(ColumnStart, 1, |_t, y, out| {
+    // Rigid column: H = 20 m, L = 30 m, f = 0.02, D = 20 mm, loss sum 1.5, exit loss 1.
+    let losses = 1.0 + 1.5 + 0.02 * 30.0 / 0.02;
+    out[0] = -(y[0] * y[0]) * (losses / (2.0 * 30.0)) + 9.80665 * 20.0 / 30.0;
+});
+
+/// Source: rigid-column theory, V = V0 tanh(t/T), V0 = 3.474150698649 m/s, T = 0.531397169061 s (standard hydraulics).
+#[test]
+fn analytic_column_with_constant_friction_starts_as_the_hyperbolic_tangent() {
+    for (t, v) in [(0.2656985845305708, 1.6054646447525354), (1.0627943381222833, 3.349177090837268)] {
+        for method in [Method::Rosenbrock, Method::DormandPrince] {
+            let got = end(&ColumnStart, &[0.0], t, 1e-9, method);
+            assert_relative_eq!(got[0], v, max_relative = 1e-6);
+            let law = poppetry::laws::pipe::rigid_column(20.0, 30.0, 0.02, 0.02, 1.5, 1.0);
+            assert_relative_eq!(law.velocity(t), v, max_relative = 1e-9);
+        }
+    }
+}
+
+smooth!(Drain, 1, |_t, y, out| {
+    // A standpipe of 10 cm2 with y kg of water over a 3 mm hole, discharge coefficient 0.61.
+    let area = 0.61 * std::f64::consts::FRAC_PI_4 * 0.003 * 0.003;
+    let head = y[0] * (9.80665 / 1e-3);
+    out[0] = -poppetry::laws::orifice::liquid(T::constant(area), head, 998.2, 0.0);
+});
+
+/// Source: Torricelli. With p = m g / A the flow is k sqrt(m), so sqrt(m) falls linearly: sqrt(m0) - k t / 2.
+#[test]
+fn analytic_a_standpipe_drains_by_torricelli() {
+    let area = 0.61 * std::f64::consts::FRAC_PI_4 * 0.003 * 0.003;
+    let k = area * (2.0 * 998.2 * 9.80665 / 1e-3_f64).sqrt();
+    for share in [0.25, 0.5, 0.9] {
+        let t = share * 2.0 / k;
+        for method in [Method::Rosenbrock, Method::DormandPrince] {
+            let got = end(&Drain, &[1.0], t, 1e-9, method);
+            assert_relative_eq!(got[0], (1.0 - share) * (1.0 - share), max_relative = 1e-6);
+        }
+    }
+}

@@ -341,6 +341,33 @@ fn order_a_tighter_tolerance_changes_nothing_that_is_read() {
     }
 }
 
+/// What the bench times as "events within 0.1 ms": tolerance 1e-4 against 1e-8, event by event.
+#[test]
+fn order_a_tolerance_of_1e_4_places_events_within_a_tenth_of_a_millisecond() {
+    for assembly in ["pvb-spring", "svb-diaphragm"] {
+        for sets in [vec!["run.end_time=3 s"], vec!["shutoff2.open=false"]] {
+            let mut r = rig(assembly, &sets);
+            r.stop_at_check_closed = sets[0] != "run.end_time=3 s";
+            let coarse = sequence(&r, &Options { tolerance: 1e-4, ..Options::default() }).unwrap();
+            let fine = sequence(&r, &Options { tolerance: 1e-8, ..Options::default() }).unwrap();
+            let mut worst: f64 = 0.0;
+            for e in fine.events.iter().filter(|e| e.what != What::StartsToClose || e.travel_share > 0.999) {
+                let same = |x: &&poppetry::bench::Event| x.part == e.part && x.what == e.what;
+                let near = coarse.events.iter().filter(same).map(|x| (x.t_s - e.t_s).abs());
+                worst = worst.max(near.fold(f64::INFINITY, f64::min));
+            }
+            println!(
+                "{assembly} {sets:?}: {:.4} ms, {} against {} events",
+                worst * 1e3,
+                coarse.events.len(),
+                fine.events.len()
+            );
+            assert!(worst < 1e-4, "{assembly} {sets:?}: {worst:e}");
+            assert!((coarse.spill_m3 - fine.spill_m3).abs() <= 1e-3 * fine.spill_m3 + 1e-11);
+        }
+    }
+}
+
 fn agree(a: &poppetry::bench::Sequence, b: &poppetry::bench::Sequence, what: &str) {
     let main = |r: &poppetry::bench::Sequence| -> Vec<(Part, What, f64)> {
         r.events.iter().map(|e| (e.part, e.what, e.t_s)).collect()

@@ -292,6 +292,22 @@ impl Reading<'_> {
             }
         }
         let (t, _, m) = best?;
+        // There its speed goes through zero: sharper than the flat top of the travel.
+        let reach = s.steps.iter().find(|step| step.t1 >= t).map_or(0.0, |step| step.t1 - step.t0);
+        let (mut low, mut high) = ((t - reach).max(from), (t + reach).min(to));
+        s.at(low, &mut y);
+        let rising = y[x + 1] > 0.0;
+        s.at(high, &mut y);
+        let t = if rising && y[x + 1] < 0.0 {
+            for _ in 0..50 {
+                let mid = 0.5 * (low + high);
+                s.at(mid, &mut y);
+                if y[x + 1] > 0.0 { low = mid } else { high = mid }
+            }
+            low
+        } else {
+            t
+        };
         let mode = s.modes.get(m)?;
         s.at(t, &mut y);
         Some(self.event(t, part, What::StartsToClose, mode, &y))

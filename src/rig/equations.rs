@@ -211,7 +211,7 @@ impl System for Rig {
         }
         for (x, lift) in [(layout.check(), self.check.lift), (layout.inlet(), self.inlet.poppet.lift)] {
             out[x] = y[x].abs() + 0.05 * lift;
-            out[x + 1] = y[x + 1].abs() + 0.1;
+            out[x + 1] = y[x + 1].abs() + 0.3;
         }
     }
 

@@ -1,6 +1,6 @@
 //! Draws invented pictures in both formats into a directory and prints how long each took.
 //!
-//! `cargo run --release --example charts_gallery -- DIR`
+//! `cargo run --release --example charts_gallery -- [DIR]` (default `output`)
 
 #[path = "../tests/charts/pictures.rs"]
 mod pictures;
@@ -8,7 +8,7 @@ mod pictures;
 use std::time::Instant;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let dir = std::env::args().nth(1).ok_or("name a directory for the charts")?;
+    let dir = std::env::args().nth(1).unwrap_or_else(|| "output".to_owned());
     let dir = std::path::Path::new(&dir);
     std::fs::create_dir_all(dir)?;
     let all = [

@@ -1,4 +1,8 @@
-//! Physics-based simulation of pressure vacuum breakers and spill-resistant vacuum breakers.
+#![doc = include_str!("../README.md")]
+//!
+//! # Where to start
+//! [`assembly::Resolver`] reads what an assembly is, [`rig::Rig`] puts it between supply and load side (its module text has
+//! the equations), [`bench::sequence`] turns the water on, [`charts`] draws. [`laws`] hold the physics, [`numerics`] the solver.
 
 pub mod assembly;
 pub mod bench;

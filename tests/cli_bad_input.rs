@@ -66,6 +66,20 @@ fn practice_bad_values_are_refused_with_place_value_and_rule() {
     }
 }
 
+/// What a file may name and this version does not compute is refused, never computed as something else.
+#[test]
+fn practice_constructions_that_are_not_computed_are_refused() {
+    let dir = tempdir().unwrap();
+    for (set, part) in [
+        ("air_inlet.loading=elastomer", "does not compute an elastomer load yet"),
+        ("air_inlet.closed_by=stem", "does not compute a stem yet"),
+        ("check.spring=conical", "does not compute a conical spring yet"),
+        ("cock1.place=shutoff-outer", "not computed yet"),
+    ] {
+        refused(dir.path(), &["sequence", "--set", set], &["--set:", part]);
+    }
+}
+
 #[test]
 fn practice_bad_command_lines_are_refused() {
     let dir = tempdir().unwrap();

@@ -26,6 +26,38 @@ fn curve(settings: &Settings, path: &str, x: &[f64], y: &[f64]) -> Result<Monoto
     })
 }
 
+/// Constructions that files may name and this version does not compute: (field, value, what it does compute).
+const NOT_COMPUTED: [(&str, &str, &str); 5] = [
+    ("air_inlet.loading", "elastomer", "\"spring\": this version does not compute an elastomer load yet"),
+    ("air_inlet.closed_by", "stem", "\"zone2\" or \"diaphragm\": this version does not compute a stem yet"),
+    ("check.spring", "conical", "\"straight\": this version does not compute a conical spring yet"),
+    (
+        "cock1.place",
+        "shutoff-outer",
+        "\"body\", \"shutoff-inner\" or \"none\": a cock outside the ball is not computed yet",
+    ),
+    (
+        "cock2.place",
+        "shutoff-outer",
+        "\"body\", \"shutoff-inner\" or \"none\": a cock outside the ball is not computed yet",
+    ),
+];
+
+/// Refuses what would otherwise be computed as something else.
+fn refuse_what_is_not_computed(settings: &Settings) -> Result<(), Error> {
+    for (field, value, rule) in NOT_COMPUTED {
+        if settings.choice(field)? == value {
+            return Err(Error::OutOfRange {
+                at: settings.get(field).map_or_else(crate::error::At::default_value, |s| s.at.clone()),
+                field: field.to_owned(),
+                value_text: value.to_owned(),
+                rule: rule.to_owned(),
+            });
+        }
+    }
+    Ok(())
+}
+
 struct Reader<'a>(&'a Settings);
 
 impl Reader<'_> {
@@ -147,6 +179,7 @@ impl Rig {
     /// [`Error`] naming the field when values do not go together.
     pub fn from_settings(settings: &Settings) -> Result<Rig, Error> {
         let s = settings;
+        refuse_what_is_not_computed(s)?;
         let read = Reader(s);
         let fluid = Fluid::new(s.number("water.temperature")?, s.number("ambient.pressure_absolute")?);
         let feed = match (s.supply_trace(), s.choice("supply.trace_at")?) {

@@ -230,7 +230,7 @@ const CHECK: &[Field] = poppet!(
             "check.seat",
             Choice(&["insert", "integral"]),
             Any,
-            "Whether the check's seat is an insert or part of the body."
+            "Whether the check's seat is an insert or part of the body; a fill is the same with both."
         ),
     ]
 );

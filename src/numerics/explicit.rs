@@ -4,7 +4,9 @@
 //! and scaled per window, the window is integrated whole, and its accepted steps are handed on one by one with a cubic
 //! Hermite interpolant. The driver looks for events in each; after one, the rest of the window is thrown away.
 
-use super::solve::{Attempt, Stats, Step, Stepper, System, smallest_step};
+use super::solution::{Stats, Step};
+use super::solve::{Attempt, Stepper, smallest_step};
+use super::system::System;
 use ode_solvers::dop_shared::OutputType;
 use ode_solvers::{DVector, Dopri5};
 use std::collections::VecDeque;

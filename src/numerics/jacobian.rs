@@ -1,6 +1,6 @@
 //! Exact Jacobians by forward differentiation, a few columns a pass.
 
-use super::solve::System;
+use super::system::System;
 use crate::real::{Dual, Real};
 
 /// Columns per pass.

@@ -1,6 +1,7 @@
 //! Finds the first guard that turns negative inside a step, on the step's interpolant.
 
-use super::solve::{Step, System};
+use super::solution::Step;
+use super::system::System;
 
 /// The outcome of a search.
 pub(super) enum Found {

@@ -9,6 +9,10 @@ mod jacobian;
 mod linear;
 mod locate;
 mod rosenbrock;
+mod solution;
 mod solve;
+mod system;
 
-pub use solve::{Failure, Fired, Method, Options, Reason, Solution, Stats, Step, System, Transition, Variable, solve};
+pub use solution::{Failure, Fired, Reason, Solution, Stats, Step};
+pub use solve::{Method, Options, solve};
+pub use system::{System, Transition, Variable};

@@ -15,7 +15,9 @@
 
 use super::jacobian::Jacobian;
 use super::linear::Factored;
-use super::solve::{Attempt, Stats, Step, Stepper, System};
+use super::solution::{Stats, Step};
+use super::solve::{Attempt, Stepper};
+use super::system::System;
 
 const GAMMA: f64 = 0.25;
 /// Stage times.

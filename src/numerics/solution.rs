@@ -1,0 +1,148 @@
+//! What a run leaves behind: steps with their interpolant, transitions, counts, and why it ended.
+
+/// A transition that took place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fired<M> {
+    /// When.
+    pub t: f64,
+    /// The system's label.
+    pub label: usize,
+    /// Mode before.
+    pub before: M,
+    /// State and ledger at that moment, before any jump.
+    pub y: Vec<f64>,
+}
+
+/// Why an integration ended in good order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reason {
+    /// The end of the span was reached.
+    End,
+    /// [`System::enough`] said so.
+    Asked,
+    /// More transitions than allowed: a part opens and shuts without end.
+    Chatter,
+}
+
+/// Why an integration could not go on.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Failure {
+    /// The step fell below what the clock can resolve.
+    #[error("the time step fell below {h_s:.1e} s at t = {t_s:.6} s; the variable that resisted is {variable}")]
+    StepTooSmall {
+        /// When, s.
+        t_s: f64,
+        /// Last step tried, s.
+        h_s: f64,
+        /// Name of the state with the largest error.
+        variable: String,
+    },
+    /// The step budget is used up.
+    #[error("{steps} steps were not enough; the run stands at t = {t_s:.6} s")]
+    TooManySteps {
+        /// When, s.
+        t_s: f64,
+        /// Steps attempted.
+        steps: usize,
+    },
+    /// A rate is not finite at the start or after a transition.
+    #[error("{variable} is not finite at t = {t_s:.6} s")]
+    NotFinite {
+        /// When, s.
+        t_s: f64,
+        /// Name of the first such variable.
+        variable: String,
+    },
+}
+
+/// Counts of work done.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Stats {
+    /// Accepted steps.
+    pub steps: usize,
+    /// Rejected steps.
+    pub rejected: usize,
+    /// Evaluations of the rates (without those inside Jacobians).
+    pub rhs_evaluations: usize,
+    /// Jacobians.
+    pub jacobians: usize,
+    /// Transitions.
+    pub transitions: usize,
+}
+
+/// One accepted step with its interpolant `y0 (1-s) + s (y1 + (1-s) (c3 + s c4))`, `s = (t - t0) / h`.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// Start of the step, s.
+    pub t0: f64,
+    /// Length over which the interpolant is defined, s.
+    pub h: f64,
+    /// End of the part that counts (an event may cut the step short), s.
+    pub t1: f64,
+    /// Number of states and ledger entries.
+    n: usize,
+    /// `y0, y1, c3, c4` one behind the other.
+    data: Vec<f64>,
+}
+
+impl Step {
+    pub(super) fn new(t0: f64, h: f64, y0: &[f64], y1: &[f64], c3: &[f64], c4: &[f64]) -> Self {
+        let n = y0.len();
+        let mut data = Vec::with_capacity(4 * n);
+        for part in [y0, y1, c3, c4] {
+            data.extend_from_slice(part);
+        }
+        Step { t0, h, t1: t0 + h, n, data }
+    }
+
+    /// State and ledger at time `t` inside the step.
+    pub fn at(&self, t: f64, out: &mut [f64]) {
+        let s = (t - self.t0) / self.h;
+        let (y0, rest) = self.data.split_at(self.n);
+        let (y1, rest) = rest.split_at(self.n);
+        let (c3, c4) = rest.split_at(self.n);
+        for (i, o) in out.iter_mut().enumerate().take(self.n) {
+            *o = y0[i] * (1.0 - s) + s * (y1[i] + (1.0 - s) * (c3[i] + s * c4[i]));
+        }
+    }
+}
+
+/// What a run leaves behind.
+#[derive(Debug, Clone)]
+pub struct Solution<M> {
+    /// Accepted steps in order of time (empty if [`Options::keep_steps`] is off).
+    pub steps: Vec<Step>,
+    /// For each step the mode that held during it, as an index into `modes`.
+    pub step_mode: Vec<usize>,
+    /// Modes in order of appearance.
+    pub modes: Vec<M>,
+    /// Transitions in order of time.
+    pub fired: Vec<Fired<M>>,
+    /// End time, s.
+    pub t_end: f64,
+    /// State and ledger at the end.
+    pub y_end: Vec<f64>,
+    /// Mode at the end.
+    pub mode_end: M,
+    /// Why it ended.
+    pub reason: Reason,
+    /// Work done.
+    pub stats: Stats,
+}
+
+impl<M> Solution<M> {
+    /// State and ledger at time `t` (clamped to the run), with the index of the mode that held.
+    pub fn at(&self, t: f64, out: &mut [f64]) -> usize {
+        let k = self.steps.partition_point(|s| s.t1 < t).min(self.steps.len().saturating_sub(1));
+        match self.steps.get(k) {
+            Some(step) => {
+                step.at(t.clamp(step.t0, step.t1), out);
+                self.step_mode.get(k).copied().unwrap_or(0)
+            }
+            None => {
+                out.copy_from_slice(&self.y_end[..out.len()]);
+                self.modes.len().saturating_sub(1)
+            }
+        }
+    }
+}

@@ -15,8 +15,6 @@ use rand_chacha::ChaCha8Rng;
 
 const SEED: u64 = 20_261_125;
 const CASES: u64 = 10_000;
-/// Tolerance of the ten thousand: twice as quick as the default, and no easier to survive.
-const COARSE: f64 = 1e-4;
 const TIGHTER: u64 = 200;
 
 /// Field assignments of case `index`: drawn from its own stream, so that a case can be looked at alone.
@@ -155,7 +153,7 @@ fn balance_ten_thousand_random_cases_end_with_a_result() {
         let (assembly, sets) = case(i);
         let s = settings(assembly, &sets);
         let rig = Rig::from_settings(&s).unwrap_or_else(|e| panic!("case {i}: {e}"));
-        match sequence(&rig, &Options { tolerance: COARSE, ..options(&s).unwrap() }) {
+        match sequence(&rig, &options(&s).unwrap()) {
             Ok(run) => Outcome {
                 failed: None,
                 closure: run.balance.water.closure().max(run.balance.air.closure()),

@@ -18,7 +18,7 @@ pub struct Fired<M> {
 pub enum Reason {
     /// The end of the span was reached.
     End,
-    /// [`System::enough`] said so.
+    /// [`super::System::enough`] said so.
     Asked,
     /// More transitions than allowed: a part opens and shuts without end.
     Chatter,
@@ -110,7 +110,7 @@ impl Step {
 /// What a run leaves behind.
 #[derive(Debug, Clone)]
 pub struct Solution<M> {
-    /// Accepted steps in order of time (empty if [`Options::keep_steps`] is off).
+    /// Accepted steps in order of time (empty if [`super::Options::keep_steps`] is off).
     pub steps: Vec<Step>,
     /// For each step the mode that held during it, as an index into `modes`.
     pub step_mode: Vec<usize>,

@@ -47,7 +47,7 @@ pub trait System {
     fn next_break(&self, _t: f64) -> f64 {
         f64::INFINITY
     }
-    /// Called after every step and every transition; `true` ends the run with [`Reason::Asked`].
+    /// Called after every step and every transition; `true` ends the run with [`super::Reason::Asked`].
     fn enough(&self, _mode: &Self::Mode, _t: f64, _y: &[f64], _memory: &mut Self::Memory) -> bool {
         false
     }

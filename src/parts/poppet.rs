@@ -23,8 +23,8 @@ pub const FRICTION_SPEED: f64 = 1e-4;
 /// the part counts as moving. It lets a part reach its seat against the water it squeezes out (estimate).
 pub const TOUCH_GAP: f64 = 1e-6;
 
-/// How much a worn seat widens: its diameter grows by this many times the depth of wear (estimate: a seat rim worn to a
-/// flat with flanks of 60 degrees to the axis loses depth three and a half times faster than it gains radius).
+/// How much a worn seat widens: its radius grows by this many times the depth of wear (estimate: a flank of 17 degrees to
+/// the axis, whose tangent this is).
 pub const WEAR_WIDENING: f64 = 0.3;
 
 /// Geometry and laws of a poppet. Travel is measured from the sealed position, positive open.

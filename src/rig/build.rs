@@ -241,7 +241,8 @@ impl Rig {
     }
 }
 
-/// Loosest tolerance for the explicit method: at 1e-4 it was seen to lose 21 mL of a spill, at 1e-6 it agrees to 0.01 mL.
+/// Loosest tolerance for the explicit method: at 1e-4 it was seen to lose 21 mL of a spill, at
+/// 1e-6 it agrees to 0.1 % (`tests/sequence.rs`).
 pub const LOOSEST_EXPLICIT: f64 = 1e-6;
 
 /// Solver options from the settings' `run` fields.

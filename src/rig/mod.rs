@@ -192,6 +192,13 @@ pub struct AirInlet {
     pub lip: Option<(Relaxation, Pocket)>,
 }
 
+impl Rig {
+    /// The zone whose pressure shuts the air inlet: 1 with a diaphragm or a stem, else 2.
+    pub fn shutting_zone(&self) -> usize {
+        if self.inlet.zone1_area > 0.0 || self.stem.is_some() { 1 } else { 2 }
+    }
+}
+
 /// The assembly with everything around it.
 #[derive(Debug, Clone)]
 pub struct Rig {

@@ -58,6 +58,7 @@ mod layout;
 mod loads;
 mod modes;
 mod start;
+mod steady;
 mod statics;
 mod stem;
 
@@ -69,6 +70,7 @@ pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};
 pub use start::InitialWater;
 pub use statics::Statics;
+pub use steady::{Loss, SupplyNeeded};
 pub use stem::{Stem, StemStand};
 
 use crate::laws::curve::MonotoneCurve;

@@ -248,3 +248,48 @@ fn springs(s: &Settings, rig: &Rig) -> Result<Vec<SpringFacts>, Error> {
     }
     Ok(all)
 }
+
+/// What `curves --json` prints.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CurvesDocument {
+    schema: &'static str,
+    assembly: String,
+    inputs_sha256: String,
+    load: Vec<LoadPoint>,
+    loss: Vec<Loss>,
+    vent: Vec<VentPoint>,
+    relief: Vec<ReliefPoint>,
+    sizes: Vec<SizeLoss>,
+    springs: Vec<SpringFacts>,
+    supply_needed: Option<SupplyNeeded>,
+    statics: Statics,
+    warnings: Vec<&'static str>,
+    cautions: Vec<&'static str>,
+}
+
+impl CurvesDocument {
+    /// The document of one assembly.
+    pub fn new(
+        found: Curves,
+        assembly: String,
+        inputs_sha256: String,
+        warnings: Vec<&'static str>,
+        cautions: Vec<&'static str>,
+    ) -> Self {
+        CurvesDocument {
+            schema: SCHEMA_CURVES,
+            assembly,
+            inputs_sha256,
+            load: found.load,
+            loss: found.loss,
+            vent: found.vent,
+            relief: found.relief,
+            sizes: found.sizes,
+            springs: found.springs,
+            supply_needed: found.supply_needed,
+            statics: found.statics,
+            warnings,
+            cautions,
+        }
+    }
+}

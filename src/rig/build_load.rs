@@ -202,10 +202,11 @@ pub fn lip_law(s: &Settings) -> Result<LipLoad, Error> {
             outer_diameter: outer,
             root_diameter: root,
             thickness,
-            lip_angle: (get("lip_height")? / gap).atan(),
+            lip_angle: get("lip_angle")?,
             youngs_modulus: HardnessLaw::Gent.youngs_modulus(get("lip_hardness")?),
             poisson: 0.5,
             root: Root::Floating,
+            root_bending: get("lip_root_bending")?,
         },
         lift,
         // What has set is gone from the roll, at both ends alike.

@@ -126,7 +126,6 @@ impl Rig {
             lap_margin_m: Some(lap),
             order_turning_share: None,
             relief_opens_pa_gauge: relief_opens,
-            // Zone 1 lifts the stem before the check passes anything, unless the check comes first.
             critical_flow_m3_s: None,
             order_turning_wear_m: None,
             check_seat_area_m2: check.seat_area(),
@@ -142,6 +141,10 @@ impl Rig {
         let lifts = self.check_lifts(0.0);
         // Zone 1 stands at the check's lifting pressure before zone 2 has any.
         let rest = needed - self.inlet.zone1_area * lifts.max(0.0);
+        // A stem is lifted by zone 1 before the check passes anything.
+        if self.stem.is_some() {
+            return None;
+        }
         if rest <= 0.0 {
             return None;
         }

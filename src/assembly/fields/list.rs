@@ -4,7 +4,7 @@ use super::FieldKind::{self, Choice, Initial, Opening, Path, Quantity, QuantityO
 use super::Rule::Any;
 use super::{Field, Rule};
 use crate::units::Kind::{
-    AbsolutePressure, Area, Compliance, Count, Damping, GaugePressure, Length, Mass, Number, PressureDifference,
+    AbsolutePressure, Angle, Area, Compliance, Count, Damping, GaugePressure, Length, Mass, Number, PressureDifference,
     Stiffness, Temperature, Time, Velocity, Volume, VolumeFlow,
 };
 
@@ -299,8 +299,10 @@ const AIR_INLET: &[Field] = poppet!(
         f("air_inlet.lip_thickness", Quantity(Length), Rule::within("0.2 mm", "20 mm"), "Thickness of the outer lip."),
         f("air_inlet.lip_outer_diameter", Quantity(Length), A_BORE, "Diameter of the outer lip's rim."),
         f("air_inlet.lip_root_diameter", Quantity(Length), A_BORE, "Diameter of the root about which the outer lip turns."),
-        f("air_inlet.lip_height", Quantity(Length), Rule::within("0 mm", "50 mm"),
-            "Height of the unloaded outer lip's rim above its root: the height of its cone."),
+        f("air_inlet.lip_angle", Quantity(Angle), Rule::within("5 deg", "80 deg"),
+            "Angle between the unloaded outer lip and the plane of the seat."),
+        f("air_inlet.lip_root_bending", Quantity(Number), A_SHARE,
+            "How firmly the lip's root holds it in bending: 0 like a hinge, 1 like a clamp."),
         f("air_inlet.lip_preload", Quantity(Length), Rule::within("0 mm", "50 mm"),
             "How far the outer lip's rim is bent at the open stop."),
         f("air_inlet.lip_set", Quantity(Number), Rule::within("0", "0.9"),

@@ -102,6 +102,15 @@ struct Point {
     area: f64,
 }
 
+type Section = [Point; 24];
+
+/// λ and λ⁻³; their difference is the nominal hoop stress over E′/4.
+#[inline]
+fn stretches<T: Real>(stretch: T) -> (T, T) {
+    let inverse = T::constant(1.0) / stretch;
+    (stretch, inverse * inverse * inverse)
+}
+
 impl ElastomerLip {
     /// Length of the generator L, m.
     pub fn length(&self) -> f64 {
@@ -123,15 +132,19 @@ impl ElastomerLip {
         self.cone_height()
     }
 
-    fn points(&self) -> impl Iterator<Item = Point> {
+    /// Roll, m, at which the lip would stand at 90° behind the plane of its root and the law ends: L(1 + sin α).
+    pub fn greatest_roll(&self) -> f64 {
+        self.length() * (1.0 + self.lip_angle.sin())
+    }
+
+    fn points(&self) -> Section {
         let (half, thick, root) = (0.5 * self.length(), 0.5 * self.thickness, 0.5 * self.root_diameter);
         let (sin, cos) = self.lip_angle.sin_cos();
-        let along = ALONG.into_iter().flat_map(|(x, w)| [(x, w), (-x, w)]);
-        along.flat_map(move |(x, wx)| {
-            ACROSS.into_iter().map(move |(z, wz)| {
-                let (q, y) = (half * (1.0 + x), thick * z);
-                Point { q, y, r0: root + q * cos - y * sin, area: half * thick * wx * wz }
-            })
+        std::array::from_fn(|i| {
+            let (x, wx) = ALONG[i / 6];
+            let (z, wz) = ACROSS[i % 3];
+            let (q, y) = (half * if i % 6 < 3 { 1.0 + x } else { 1.0 - x }, thick * z);
+            Point { q, y, r0: root + q * cos - y * sin, area: half * thick * wx * wz }
         })
     }
 
@@ -146,27 +159,30 @@ impl ElastomerLip {
     }
 
     /// Radial shift of the root, m, at (sin θ, cos θ): the root of ∂U/∂u, or 0 if held. NaN if there is none.
-    fn shift(&self, sin: f64, cos: f64) -> f64 {
+    fn shift(&self, points: &Section, sin: f64, cos: f64) -> f64 {
         if self.root == Root::Held {
             return 0.0;
         }
         let root = 0.5 * self.root_diameter;
         let place = |p: &Point| root + p.q * cos - p.y * sin;
         // No point may reach the axis.
-        let least = -self.points().map(|p| place(&p)).fold(f64::INFINITY, f64::min);
-        let (pull, give) = self
-            .points()
-            .fold((0.0, 0.0), |(pull, give), p| (pull + p.area * (place(&p) / p.r0 - 1.0), give + p.area / p.r0));
+        let least = -points.iter().map(place).fold(f64::INFINITY, f64::min);
+        let (mut pull, mut give) = (0.0, 0.0);
+        for p in points {
+            pull += p.area * (place(p) / p.r0 - 1.0);
+            give += p.area / p.r0;
+        }
         let mut u = -pull / give;
         for _ in 0..60 {
             if !(u > least) {
                 u = 0.5 * least;
             }
-            let (pull, give) = self.points().fold((0.0, 0.0), |(pull, give), p| {
-                let inverse = p.r0 / (place(&p) + u);
-                let cube = inverse * inverse * inverse;
-                (pull + p.area * (1.0 / inverse - cube), give + p.area * (1.0 + 3.0 * cube * inverse) / p.r0)
-            });
+            (pull, give) = (0.0, 0.0);
+            for p in points {
+                let (stretch, cube) = stretches((place(p) + u) / p.r0);
+                pull += p.area * (stretch - cube);
+                give += p.area * (1.0 + 3.0 * cube / stretch) / p.r0;
+            }
             let step = pull / give;
             u -= step;
             if step.abs() <= 1e-14 * root {
@@ -186,22 +202,22 @@ impl ElastomerLip {
         }
         let cos = square.sqrt();
         let place = |p: &Point| cos * p.q - sin * p.y + root;
-        let mut u = Dual::<1>::constant(self.shift(sin.re, cos.re));
+        let points = self.points();
+        let mut u = Dual::<1>::constant(self.shift(&points, sin.re, cos.re));
         if self.root == Root::Floating {
             // One Newton step with derivatives: the value stays, du/ds comes out exactly.
             let (mut pull, mut give) = (Dual::<1>::constant(0.0), 0.0);
-            for p in self.points() {
-                let stretch = (place(&p) + u) / p.r0;
-                pull = pull + (stretch - stretch.powf(-3.0)) * p.area;
-                give += p.area * (1.0 + 3.0 * stretch.re.powi(-4)) / p.r0;
+            for p in &points {
+                let (stretch, cube) = stretches((place(p) + u) / p.r0);
+                pull = pull + (stretch - cube) * p.area;
+                give += p.area * (1.0 + 3.0 * cube.re / stretch.re) / p.r0;
             }
             u = u - pull / give;
         }
         let mut sum = Dual::<1>::constant(0.0);
-        for p in self.points() {
-            let inverse = Dual::<1>::constant(p.r0) / (place(&p) + u);
-            let stress = Dual::<1>::constant(1.0) / inverse - inverse * inverse * inverse;
-            sum = sum + stress * (sin * p.q + cos * p.y) * p.area;
+        for p in &points {
+            let (stretch, cube) = stretches((place(p) + u) / p.r0);
+            sum = sum + (stretch - cube) * (sin * p.q + cos * p.y) * p.area;
         }
         let turned = -sin.chain(sin.re.asin(), 1.0 / cos.re) + self.lip_angle;
         (sum * (FRAC_PI_2 * self.modulus()) + turned * self.hinge()) / (cos * self.length())
@@ -222,19 +238,21 @@ impl ElastomerLip {
     /// Energy stored at roll `s`, J.
     pub fn energy(&self, s: f64) -> f64 {
         let (sin, cos) = self.angle(s).sin_cos();
-        let (root, u) = (0.5 * self.root_diameter, self.shift(sin, cos));
-        let density = |p: Point| {
+        let points = self.points();
+        let (root, u) = (0.5 * self.root_diameter, self.shift(&points, sin, cos));
+        let density = |p: &Point| {
             let stretch = (root + u + p.q * cos - p.y * sin) / p.r0;
             p.area * p.r0 * (stretch - 1.0 / stretch).powi(2)
         };
         let turned = self.lip_angle - self.angle(s);
-        FRAC_PI_4 * self.modulus() * self.points().map(density).sum::<f64>() + 0.5 * self.hinge() * turned * turned
+        FRAC_PI_4 * self.modulus() * points.iter().map(density).sum::<f64>() + 0.5 * self.hinge() * turned * turned
     }
 
     /// Hoop stretch at the (root, free edge), middle of the thickness, at roll `s` m.
     pub fn stretch(&self, s: f64) -> (f64, f64) {
         let (sin, cos) = self.angle(s).sin_cos();
-        let (root, free, u) = (0.5 * self.root_diameter, 0.5 * self.outer_diameter, self.shift(sin, cos));
+        let (root, free, u) =
+            (0.5 * self.root_diameter, 0.5 * self.outer_diameter, self.shift(&self.points(), sin, cos));
         (1.0 + u / root, (root + u + self.length() * cos) / free)
     }
 

@@ -5,7 +5,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use approx::assert_relative_eq;
-use poppetry::laws::lip::{ElastomerLip, LipLoad, Root, is_non_monotone};
+use poppetry::laws::lip::{ElastomerLip, LipProblem, Root};
+use poppetry::laws::lip_load::{LipLoad, is_non_monotone};
 use poppetry::laws::relaxation::{Prony, PronyTerm};
 use poppetry::laws::ring::{ConicalRing, k1};
 use poppetry::laws::rubber::{self, Ageing, Compound, HardnessLaw, MooneyRivlin, NeoHookean};
@@ -406,4 +407,30 @@ fn analytic_ageing_follows_arrhenius() {
     let later = ageing.load_factor(2.598_95 * year, 296.15);
     assert_relative_eq!(ageing.load_factor(year, 306.15), later, max_relative = 1e-5);
     assert_relative_eq!(ageing.load_factor(10.0 * year, 296.15), 0.771_532, max_relative = 1e-6);
+}
+
+#[test]
+fn analytic_a_lip_outside_the_law_is_named_and_never_panics() {
+    assert_eq!(lip().check(8e-3), Ok(()));
+    let said = |lip: ElastomerLip, roll: f64| lip.check(roll).unwrap_err().to_string();
+    assert!(
+        said(ElastomerLip { thickness: 4e-3, ..lip() }, 5e-3).contains("at most a third of that thick, not 4.00 mm")
+    );
+    assert!(said(ElastomerLip { root_diameter: 43e-3, ..lip() }, 5e-3).contains("not 1.02 times"));
+    assert!(said(lip(), 20e-3).contains("10.46 mm long cannot roll 20.00 mm"));
+    assert_eq!(ElastomerLip { thickness: f64::NAN, ..lip() }.check(5e-3), Err(LipProblem::OutOfBounds));
+    assert!(lip().check(f64::NAN).is_err());
+    for bad in [0.0, -1.0, 1e300, 1e-300, f64::NAN, f64::INFINITY] {
+        for lip in [
+            ElastomerLip { root_diameter: bad, ..lip() },
+            ElastomerLip { outer_diameter: bad, ..lip() },
+            ElastomerLip { thickness: bad, ..lip() },
+            ElastomerLip { lip_angle: bad, ..lip() },
+            ElastomerLip { youngs_modulus: bad, ..lip() },
+        ] {
+            let _ = (lip.force(1e-3), lip.energy(1e-3), lip.stretch(1e-3), lip.snaps_through(5e-3), lip.check(1e-3));
+            let load = LipLoad { lip, lift: 5e-3, preload: 1e-3, loss_tangent: 0.1, factor: 1.0 };
+            let _ = (load.tabulate(9), load.snaps_through());
+        }
+    }
 }

@@ -1,4 +1,5 @@
-//! An elastomer lip: a conical ring that turns about its root by any angle, and the load it makes against travel.
+//! An elastomer lip: a conical ring that turns about its root by any angle. Its load against travel is in
+//! [`crate::laws::lip_load`].
 //!
 //! ```text
 //! place      r₀ = b + q cos α − y sin α,    r = b + u + q cos θ − y sin θ,    λ = r/r₀
@@ -6,7 +7,6 @@
 //! energy     U = 2π ∫∫ r₀ W(λ) dq dy,       W = E′/8 (λ − 1/λ)²,              E′ = E/(1 − ν²)
 //! force      F = dU/ds = 2π ∫∫ E′/4 (λ − λ⁻³)(q sin θ + y cos θ) dq dy / (L cos θ),   ∂U/∂u = 0 (floating) or u = 0 (held)
 //! bending    U_b = k(α − θ)²/2,   F_b = k(α − θ)/(L cos θ),   k = β·3D/L·πDi,   D = E′t³/12
-//! hysteresis w = (π/4) tan δ · F (1 − s_open/s)
 //! ```
 //!
 //! | symbol | meaning | unit |
@@ -17,7 +17,6 @@
 //! | s, F | axial displacement of the outer edge against the root, flattening positive; force for it | m, N |
 //! | β | share of a clamped root in bending: 0 a hinge, 1 a clamp | 1 |
 //! | λ, W | hoop stretch, energy per undeformed volume | 1, J/m³ |
-//! | w, tan δ | half width of the force loop, loss tangent | N, 1 |
 //!
 //! **Derivation.** As in the disc-spring law the section stays a rigid rectangle in its plane, but here its turning is
 //! exact, not sin φ ≈ φ, and the strain energy is that of rubber. A hoop element is stretched by λ = r/r₀, keeps its
@@ -42,13 +41,7 @@
 //! (outside NaN), stretch 0.6 to 1.6 (neo-Hookean; ask [`ElastomerLip::stretch`]). **Left out:** stretch of the wall
 //! where it bends sharply, shear, the web below the root, friction on the face the lip rolls on, and contact that moves
 //! along the lip as it rolls.
-//!
-//! **Hysteresis.** A linear solid of loss tangent tan δ driven to and fro between s_open and s_sealed traces an ellipse of
-//! area π tan δ K [(s_sealed − s_open)/2]². A loop that opens in proportion to the roll beyond the open stop,
-//! w = c K(s − s_open), has the same area for c = (π/4) tan δ. Taken rate independent, as filled rubber nearly is. K is the
-//! secant F/s, so that w stays positive where the lip softens. Estimate.
 
-use super::curve::{BranchedCurve, CurveProblem, MonotoneCurve};
 use crate::real::{Dual, Real};
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
@@ -83,6 +76,40 @@ pub struct ElastomerLip {
     pub root_bending: f64,
 }
 
+/// Why the law does not hold for a lip.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum LipProblem {
+    /// A length, the modulus or an angle is not a number within its bounds.
+    #[error(
+        "root diameter, thickness and modulus must be above 0, the lip angle 0 to 85 degrees, Poisson's ratio 0 to 0.5"
+    )]
+    OutOfBounds,
+    /// De/Di outside 1.1 to 4.
+    #[error("the lip's outer diameter must be 1.1 to 4 times that of its root, not {ratio:.2} times")]
+    Diameters {
+        /// De/Di.
+        ratio: f64,
+    },
+    /// Thicker than a third of its length.
+    #[error("a lip {:.2} mm long can be at most a third of that thick, not {:.2} mm", .length * 1e3, .thickness * 1e3)]
+    TooThick {
+        /// Thickness, m.
+        thickness: f64,
+        /// Length, m.
+        length: f64,
+    },
+    /// Rolls past 90°.
+    #[error("a lip {:.2} mm long cannot roll {:.2} mm: past {:.2} mm it stands upright behind its root", .length * 1e3, .roll * 1e3, .greatest * 1e3)]
+    RollsTooFar {
+        /// Roll asked for, m.
+        roll: f64,
+        /// Roll at which the law ends, m.
+        greatest: f64,
+        /// Length, m.
+        length: f64,
+    },
+}
+
 // Gauss–Legendre abscissae and weights on (−1, 1), positive halves (Abramowitz & Stegun, table 25.4).
 const ALONG: [(f64, f64); 4] = [
     (0.183_434_642_495_650, 0.362_683_783_378_362),
@@ -115,6 +142,27 @@ impl ElastomerLip {
     /// Length of the generator L, m.
     pub fn length(&self) -> f64 {
         0.5 * (self.outer_diameter - self.root_diameter) / self.lip_angle.cos()
+    }
+
+    /// Does the law hold for this lip up to roll `last` m?
+    ///
+    /// # Errors
+    /// The first rule that is broken, in words. The other functions give a number or NaN for such a lip, no panic.
+    pub fn check(&self, last: f64) -> Result<(), LipProblem> {
+        let (ratio, length, greatest) = (self.outer_diameter / self.root_diameter, self.length(), self.greatest_roll());
+        let positive = [self.root_diameter, self.thickness, self.youngs_modulus].iter().all(|v| *v > 0.0);
+        let angle = self.lip_angle >= 0.0 && self.lip_angle <= 85f64.to_radians();
+        if !(positive && angle && self.poisson >= 0.0 && self.poisson <= 0.5) {
+            Err(LipProblem::OutOfBounds)
+        } else if !(ratio >= 1.1 && ratio <= 4.0) {
+            Err(LipProblem::Diameters { ratio })
+        } else if !(self.thickness <= length / 3.0) {
+            Err(LipProblem::TooThick { thickness: self.thickness, length })
+        } else if !(last < greatest) {
+            Err(LipProblem::RollsTooFar { roll: last, greatest, length })
+        } else {
+            Ok(())
+        }
     }
 
     /// Height of the unloaded cone h₀ = L sin α, m.
@@ -273,71 +321,4 @@ impl ElastomerLip {
     pub fn snaps_through(&self, up_to: f64) -> bool {
         self.peak_roll(up_to).is_some()
     }
-}
-
-/// A lip between its two ends of travel. It rolls by s = lift + preload − x, where x is travel from the sealed position,
-/// and pushes the inlet open.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LipLoad {
-    /// The lip.
-    pub lip: ElastomerLip,
-    /// Travel from sealed to the open stop, m.
-    pub lift: f64,
-    /// Roll at the open stop, m.
-    pub preload: f64,
-    /// Loss tangent tan δ; 0 gives one branch.
-    pub loss_tangent: f64,
-    /// Factor on all forces: temperature times ageing (1 = as new at the reference temperature).
-    pub factor: f64,
-}
-
-impl LipLoad {
-    /// Roll, m, at travel `x` m.
-    #[inline]
-    pub fn roll<T: Real>(&self, x: T) -> T {
-        -x + (self.lift + self.preload)
-    }
-
-    /// Force midway between the branches, N, and half the distance between them, opening minus closing, N: not positive,
-    /// since the lip pushes harder while it is rolled up (closing) than while it gives back (opening).
-    pub fn branches<T: Real>(&self, x: T) -> (T, T) {
-        let s = self.roll(x);
-        let mean = self.lip.force(s) * self.factor;
-        // Roll beyond the open stop as a share of all roll; none past the stop.
-        let beyond = if s.value() > self.preload { (s - self.preload) / s } else { T::constant(0.0) };
-        (mean, -(mean * beyond * (FRAC_PI_4 * self.loss_tangent)))
-    }
-
-    /// Does the force fall anywhere as the inlet closes, from the open stop to the sealed position? Such a lip snaps.
-    pub fn snaps_through(&self) -> bool {
-        const STEPS: u32 = 128;
-        (0..=STEPS).any(|i| self.lip.rate(self.preload + self.lift * f64::from(i) / f64::from(STEPS)) < 0.0)
-    }
-
-    /// Both branches as curves of `points` (at least 2) evenly spaced travels from sealed to the stop: cheaper than the law
-    /// itself. Between the points, the error falls as the square of their distance or faster.
-    ///
-    /// # Errors
-    /// Fewer than two points, lift not above 0, or a force that is not finite (lip past 90°).
-    pub fn tabulate(&self, points: usize) -> Result<BranchedCurve, CurveProblem> {
-        let last = points.saturating_sub(1).max(1) as f64;
-        let travel: Vec<f64> = (0..points).map(|i| self.lift * i as f64 / last).collect();
-        let forces = travel.iter().map(|&x| self.branches(x));
-        let (opening, closing): (Vec<f64>, Vec<f64>) = forces.map(|(mean, half)| (mean + half, mean - half)).unzip();
-        Ok(BranchedCurve::new(MonotoneCurve::new(&travel, &opening)?, MonotoneCurve::new(&travel, &closing)?))
-    }
-}
-
-/// Does a measured `force` rise and fall along its rising travel by more than `noise` (same unit), as that of a lip that
-/// snaps through does? False for fewer than three points.
-pub fn is_non_monotone(force: &[f64], noise: f64) -> bool {
-    let (mut high, mut low) = (f64::NEG_INFINITY, f64::INFINITY);
-    let (mut rises, mut falls) = (false, false);
-    for &f in force {
-        high = high.max(f);
-        low = low.min(f);
-        rises |= f - low > noise;
-        falls |= high - f > noise;
-    }
-    rises && falls
 }

@@ -34,7 +34,10 @@
 //! differentiated numerically (`tests/data/ring_energy.py`) the hoop force is right to 2·10⁻⁸ up to 0.8 rad and to 10⁻⁵ up
 //! to 2.2 rad for De/Di ≤ 2, to 10⁻⁵ at De/Di = 4. The bending law against the exact elastica of a strip
 //! (`tests/data/lip_bending.py`; lip angles 0.3 to 1.1 rad): within 8.5 % up to 0.65 rad of turning, within 20 % up to
-//! 1.1 rad. Hardness gives E to ±25 %, so geometry is not what limits it.
+//! 1.1 rad. Both together against a shell of the same lip that may bend along its length (`tests/data/lip_shell.py`, a
+//! clamped root, up to 0.8 rad): within 12 % if the root floats, within 45 % if it is held (too stiff at first, then too
+//! soft: a held lip keeps its hoops by bending, which a rigid section cannot). Hardness gives E to ±25 %, so for a floating
+//! root geometry is not what limits the law.
 //!
 //! **Limits.** For small α and s the floating hinged ring is Almen & Laszlo's ([`crate::laws::ring`], with M in the bending
 //! term); the difference is of the order α², (t/De)². **Range:** De/Di from 1.1 to 4, t up to a third of L, |θ| < 90°

@@ -76,7 +76,7 @@ fn practice_parts_that_do_not_fit_are_refused_with_field_and_rule() {
     for (assembly, set, parts) in [
         (elastomer, "air_inlet.lip_thickness=12 mm", ["[lip-fits]", "thicker than its gap"]),
         (elastomer, "air_inlet.lip_outer_diameter=20 mm", ["[lip-fits]", "root must lie inside"]),
-        (elastomer, "air_inlet.lip_preload=10 mm", ["[lip-reaches]", "right angle"]),
+        (elastomer, "air_inlet.lip_preload=10 mm", ["[lip-rolls]", "roll"]),
         (elastomer, "air_inlet.pocket_water=5 mL", ["[pocket-holds]", "air_inlet.pocket_water = 5 mL"]),
         (stem, "air_inlet.lap=0.6 in", ["[lap-within-stroke]", "0.54 in"]),
         (stem, "air_inlet.lap=-0.3 in", ["[lap-within-stroke]", "-0.22 in"]),
@@ -110,7 +110,10 @@ fn practice_bad_command_lines_are_refused() {
         (&["sequence", "--seed", "-1"], &["--seed"]),
         (&["sequence", "--seed", "99999999999999999999"], &["--seed"]),
         (&["sequence", "--assembly", "pvb-sprung"], &["no built-in assembly \"pvb-sprung\"", "\"pvb-spring\"?"]),
-        (&["assemblies", "pvb"], &["no built-in assembly \"pvb\"", "known: pvb-spring, pvb-elastomer, pvb-relief, svb-diaphragm, svb-stem"]),
+        (
+            &["assemblies", "pvb"],
+            &["no built-in assembly \"pvb\"", "known: pvb-spring, pvb-elastomer, pvb-relief, svb-diaphragm, svb-stem"],
+        ),
         (&["assemblies", "--set", "size=1 in"], &["NAME"]),
         (&["sequence", "--set"], &["--set"]),
         (&["sequence", "--frobnicate"], &["--frobnicate"]),

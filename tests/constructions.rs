@@ -1,161 +1,15 @@
-//! Every construction, and what each does that the others do not: elastomer load with its pocket, stem, relief, diaphragm,
-//! springs by their dimensions. Size 1 in unless a test says otherwise; hand sums are typed here.
+//! Every construction, and what each does that the others do not: stem, relief, diaphragm, cocks, losses. Size 1 in unless
+//! a test says otherwise; hand sums are typed here.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 mod common;
 
 use common::{GPM, ML, PSI, first, rig, run};
-use poppetry::bench::{Order, Sequence, Stop, rated_flow, sequence};
+use poppetry::bench::{Order, Stop, rated_flow, sequence};
 use poppetry::numerics::Options;
-use poppetry::parts::{Opening, Stand};
-use poppetry::rig::{Part, Rig, Tap, What};
-
-/// Atmosphere, Pa (ISO 2533).
-const PA: f64 = 101_325.0;
-
-/// Both shutoffs shut, zone 2 at `from` psi, then bled at a crawl through `area` m2: the air inlet is seen to open.
-fn bled(assembly: &str, sets: &[&str], from: f64, area: f64, seconds: f64) -> (Rig, Sequence) {
-    let end = format!("run.end_time={seconds} s");
-    let (p1, p2) = (format!("zone1.initial_pressure={} psi", from + 1.0), format!("zone2.initial_pressure={from} psi"));
-    let mut all = vec!["zone2.initial=brimful", &p1, &p2, &end, "shutoff2.open=false"];
-    all.extend(sets);
-    let mut r = rig(assembly, &all);
-    r.shutoff1.opening = Opening::fixed(0.0);
-    r.taps.push(Tap { zone: 2, area, opening: Opening::fixed(1.0) });
-    let s = sequence(&r, &Options::default()).unwrap();
-    (r, s)
-}
-
-fn opens_at(s: &Sequence) -> f64 {
-    s.events.iter().find(|e| e.part == Part::AirInlet && e.what == What::StartsToOpen).unwrap().gauge[2] / PSI
-}
-
-/// Common practice, no source: a missing breathing slot does not delay the first lift, but full opening.
-/// Isothermal hand sum: the part stands where `(pa - p) A = F(x)`, `p = pa V0/(V0 + A x)`.
-#[test]
-fn analytic_a_closed_slot_leaves_the_first_lift_and_holds_the_inlet_part_way() {
-    let (area, volume) = (0.20 * 25.4e-3 * 25.4e-3, 1.2e-6);
-    // What relaxes and rubs would move the balance; the slot alone is looked at.
-    let sets = [
-        "air_inlet.pocket_volume=1.2 mL",
-        "air_inlet.lip_relaxing_share=0",
-        "air_inlet.lip_slow_share=0",
-        "air_inlet.friction=0.02 psi",
-    ];
-    let closed: Vec<&str> = sets.iter().copied().chain(["air_inlet.breathing_area=0 mm2"]).collect();
-    let (_, open) = bled("pvb-elastomer", &sets, 5.0, 0.002e-6, 20.0);
-    let (r, shut) = bled("pvb-elastomer", &closed, 5.0, 0.002e-6, 20.0);
-    assert!((opens_at(&open) - opens_at(&shut)).abs() < 0.02, "{} {}", opens_at(&open), opens_at(&shut));
-    let lift = r.inlet.poppet.lift;
-    assert_eq!(open.last.air_inlet_travel_m, lift, "with the slot it opens fully");
-    let x = shut.last.air_inlet_travel_m;
-    assert!(x > 0.2 * lift && x < 0.9 * lift, "held at {:.0} %", 100.0 * x / lift);
-    let suction = -shut.last.pocket_pa_gauge;
-    let by_hand = PA * (1.0 - volume / (volume + area * x));
-    assert!((suction / by_hand - 1.0).abs() < 0.05, "{suction} against {by_hand}");
-    let load = r.inlet.poppet.static_force(x, true);
-    println!("held at {:.1} % of the lift: suction {:.2} N, load {load:.2} N", 100.0 * x / lift, suction * area);
-    assert!((suction * area / load - 1.0).abs() < 0.05, "{} against {load}", suction * area);
-}
-
-/// A pinhole lets it finish. By hand: quasi-static, `p(x) = pa - F(x)/A`, air enters isentropically at discharge coefficient
-/// 0.61; the time is the integral of dm over the flow.
-#[test]
-fn analytic_a_pinhole_frees_the_inlet_in_the_time_its_leak_takes() {
-    let (area, volume, hole) = (0.20 * 25.4e-3 * 25.4e-3, 1.2e-6, 0.002e-6);
-    let sets = [
-        "air_inlet.pocket_volume=1.2 mL",
-        "air_inlet.lip_relaxing_share=0",
-        "air_inlet.lip_slow_share=0",
-        "air_inlet.friction=0.001 psi",
-        "air_inlet.breathing_area=0.002 mm2",
-    ];
-    let (r, s) = bled("pvb-elastomer", &sets, 5.0, 0.002e-6, 40.0);
-    let start = first(&s, Part::AirInlet, What::StartsToOpen).unwrap();
-    let full = first(&s, Part::AirInlet, What::FullyOpen).unwrap();
-    let rt = 287.05 * 288.15;
-    let flow = |p: f64| {
-        // Published isentropic orifice, choked below 0.5283.
-        let ratio = (p / PA).max(0.528_28);
-        let psi = (2.0 * 1.4 / 0.4 * (ratio.powf(2.0 / 1.4) - ratio.powf(2.4 / 1.4))).sqrt();
-        0.61 * hole * PA / rt.sqrt() * psi
-    };
-    let pressure = |x: f64| PA - r.inlet.poppet.static_force(x, true) / area;
-    let mass = |x: f64| pressure(x) * (volume + area * x) / rt;
-    let lift = r.inlet.poppet.lift;
-    // It jumps to where the air it has holds it, then follows the leak.
-    let steps = 20_000;
-    let at = |i: i32| lift * f64::from(i) / f64::from(steps);
-    let had = PA * volume / rt;
-    let mut seconds = 0.0;
-    for i in 0..steps {
-        let (m0, m1) = (mass(at(i)), mass(at(i + 1)));
-        if m1 > had {
-            seconds += (m1 - m0.max(had)) / flow(pressure(0.5 * (at(i) + at(i + 1))));
-        }
-    }
-    println!("freed in {:.2} s, by hand {seconds:.2} s", full - start);
-    assert!(((full - start) / seconds - 1.0).abs() < 0.1, "{} against {seconds}", full - start);
-}
-
-/// A pocket sealed while open is compressed on closing and pushes: by hand the inlet opens at
-/// `(F - R + (p - pa) A) / A_vent` with `p = pa (V0 + A lift)/V0`.
-#[test]
-fn analytic_a_pocket_sealed_while_open_makes_the_inlet_open_early() {
-    let (area, volume, vent) = (0.20 * 25.4e-3 * 25.4e-3, 2.4e-6, 0.785_398 * 25.4e-3 * 25.4e-3);
-    let plain = ["air_inlet.lip_relaxing_share=0", "air_inlet.lip_slow_share=0", "air_inlet.pocket_compliance=1e-9 mL/psi"];
-    let sealed: Vec<&str> = plain
-        .iter()
-        .copied()
-        .chain(["air_inlet.breathing_area=0 mm2", "air_inlet.pocket_initial=atmosphere-open"])
-        .collect();
-    let (_, usual) = bled("pvb-elastomer", &plain, 8.0, 0.002e-6, 30.0);
-    let (r, early) = bled("pvb-elastomer", &sealed, 8.0, 0.002e-6, 30.0);
-    let grown = area * 0.22 * 25.4e-3;
-    let push = PA * grown / volume * area;
-    let expected = opens_at(&usual) + push / vent / PSI;
-    assert!((opens_at(&early) - expected).abs() < 0.02, "{} against {expected}", opens_at(&early));
-    assert!(opens_at(&early) > opens_at(&usual) + 0.5);
-    assert_eq!(r.inlet.poppet.lift, 0.22 * 25.4e-3);
-}
-
-/// Common practice, no source: water trapped between the lips makes the load nearly rigid; the inlet does not shut.
-#[test]
-fn practice_water_in_a_blocked_pocket_keeps_the_inlet_from_shutting() {
-    let base = ["supply.pressure=8 psi", "air_inlet.breathing_area=0 mm2", "air_inlet.pocket_initial=atmosphere-open"];
-    let dry = run("pvb-elastomer", &["supply.pressure=8 psi"]);
-    let wet: Vec<&str> = base.iter().copied().chain(["air_inlet.pocket_water=2.38 mL"]).collect();
-    let wet = run("pvb-elastomer", &wet);
-    assert_eq!(dry.order, Order::CheckFirst);
-    assert_eq!(wet.order, Order::AirInletNeverClosed);
-    assert!(wet.last.pocket_pa_gauge > 10.0 * PSI, "{}", wet.last.pocket_pa_gauge / PSI);
-}
-
-/// The load of rubber follows its temperature, a spring's does not. By hand, from the stated law: modulus proportional to
-/// absolute temperature times ten to the power of n times the WLF shift (constants 17.44, 51.6 K about the glass
-/// transition at -25 degC, n = 0.04).
-#[test]
-fn analytic_a_hot_day_and_a_cold_morning_move_the_elastomer_and_not_the_spring() {
-    let fahrenheit = |f: f64| (f - 32.0) / 1.8 + 273.15;
-    let shift = |t: f64| -17.44 * (t - 248.15) / (51.6 + t - 248.15);
-    let law = |t: f64| t * 10f64.powf(0.04 * shift(t));
-    let (hot, cold) = (fahrenheit(90.0), fahrenheit(35.0));
-    let opens = |assembly: &str, day: &str| {
-        let sets = [day, "air_inlet.friction=0 psi"];
-        let (_, s) = bled(assembly, &sets, 5.0, 0.002e-6, 20.0);
-        opens_at(&s)
-    };
-    let lip = |day: &str| opens("pvb-elastomer", &format!("air_inlet.lip_temperature={day}"));
-    let (warm, chilled) = (lip("90 degF"), lip("35 degF"));
-    // The weight of 12 g opens as well and does not change.
-    let weight = 0.012 * 9.806_65 / (0.785_398 * 25.4e-3 * 25.4e-3) / PSI;
-    let ratio = (chilled - weight) / (warm - weight);
-    println!("elastomer opens at {warm:.3} psi on a 90 degF day, {chilled:.3} psi on a 35 degF morning");
-    assert!((ratio / (law(cold) / law(hot)) - 1.0).abs() < 0.01, "{ratio} against {}", law(cold) / law(hot));
-    assert!(chilled > 1.03 * warm);
-    let spring = |day: &str| opens("pvb-spring", &format!("water.temperature={day}"));
-    assert!((spring("90 degF") / spring("35 degF") - 1.0).abs() < 0.003);
-}
+use poppetry::parts::Opening;
+use poppetry::rig::{Part, What};
+use std::f64::consts::FRAC_PI_4;
 
 /// The order of a stem is a matter of travel, not of loads: with the vent sealed first nothing spills whatever the loads;
 /// with the check lifted first it does.
@@ -193,16 +47,16 @@ fn practice_a_stem_spills_by_its_lap_and_not_by_its_loads() {
     }
 }
 
-/// The stem by hand, zone 2 at atmosphere: the vent is sealed at (1.3 + 0.05) psi, the check lifts when the air inlet's
+/// The stem by hand, zone 2 at atmosphere: the vent is sealed at load, friction and the check's weight, the check lifts when the air inlet's
 /// load at the lap and the check's own are beaten with both frictions.
 #[test]
 fn analytic_a_stem_seals_and_lifts_where_the_hand_sum_says() {
     let r = run("svb-stem", &["shutoff1.opening_time=60 s", "supply.pressure=20 psi"]);
     let at = |part, what| r.events.iter().find(|e| e.part == part && e.what == what).unwrap().gauge[1] / PSI;
     let sealed = at(Part::AirInlet, What::Closed);
-    assert!((sealed - 1.35).abs() < 0.02, "{sealed}");
+    assert!((sealed - 1.3 - 0.05 - 0.0306).abs() < 0.02, "{sealed}");
     // Load rate 1.28 lbf/in on the 1.05 in seat (0.8659 in2) over the lap of 0.06 in: 0.0887 psi more. The check's weight,
-    // 12 g on the seat (0.0306 psi), is in its load of 1.0 psi.
+    // 12 g on the seat (0.0306 psi), hangs on the stem all the time and is part of its load of 1.0 psi.
     let lifts = 1.3 + 1.28 * 0.06 / 0.8659 + 0.05 + 1.0 + 0.05;
     let lifted = at(Part::Check, What::StartsToOpen);
     assert!((lifted - lifts).abs() < 0.02, "{lifted} against {lifts}");
@@ -237,8 +91,8 @@ fn analytic_a_diaphragm_with_area_by_travel() {
         let r = run("svb-diaphragm", &[&set, "shutoff1.opening_time=20 s"]);
         r.events.iter().find(|e| e.part == Part::AirInlet && e.what == what).unwrap().gauge[1] / PSI
     };
-    // Load at the open stop 1.2 psi less 1.07 lbf/in x 0.22 in on 0.7854 in2; friction 0.05 psi.
-    let leaves = 1.2 - 1.07 * 0.22 / 0.7854 + 0.05;
+    // Load at the open stop 1.2 psi less 1.07 lbf/in x 0.22 in on a circle of 1 in; friction 0.05 psi.
+    let leaves = 1.2 - 1.07 * 0.22 / FRAC_PI_4 + 0.05;
     assert!((at("0", What::StartsToClose) - leaves).abs() < 0.005);
     assert!((at("-0.2", What::StartsToClose) - leaves / 0.8).abs() < 0.005);
     assert!((at("-0.2", What::Closed) - 1.25).abs() < 0.02);
@@ -259,7 +113,8 @@ fn analytic_a_relief_opens_at_its_set_and_shuts_at_its_reseat() {
     for place in ["zone1", "zone2", "air-inlet-stem"] {
         let zone = if place == "zone1" { 1 } else { 2 };
         // A fill slam of 60 psi against a shut shutoff 2 goes beyond 150 psi.
-        let sets = [format!("relief.place={place}"), "relief.set_pressure=150 psi".into(), "shutoff2.open=false".into()];
+        let sets =
+            [format!("relief.place={place}"), "relief.set_pressure=150 psi".into(), "shutoff2.open=false".into()];
         let sets: Vec<&str> = sets.iter().map(String::as_str).collect();
         let r = run("pvb-spring", &sets);
         let opens = r.events.iter().find(|e| e.part == Part::Relief && e.what == What::StartsToOpen).unwrap();
@@ -273,7 +128,9 @@ fn analytic_a_relief_opens_at_its_set_and_shuts_at_its_reseat() {
         }
         let once: Vec<&str> = sets.iter().copied().chain(["relief.kind=one-shot", "run.end_time=6 s"]).collect();
         let r = run("pvb-spring", &once);
-        assert!(r.last.relief_m3_s > 1e-5, "a one-shot stays open");
+        // A hole in zone 2 takes less than the vent's critical flow: the air inlet opens and shuts by turns, the line swings.
+        let late = r.samples.iter().filter(|s| s.t_s > 5.0).map(|s| s.relief_m3_s).fold(0.0, f64::max);
+        assert!(late > 1e-5, "{place}: a one-shot stays open");
         assert_eq!(r.last.relief_travel_m, 1e-3);
     }
 }
@@ -284,7 +141,7 @@ fn analytic_a_relief_reseats_at_its_ratio() {
     let mut r = rig(
         "pvb-spring",
         &[
-            "relief.place=zone2",
+            "relief.place=zone1",
             "relief.set_pressure=150 psi",
             "zone2.initial=brimful",
             "zone2.initial_pressure=149 psi",
@@ -298,7 +155,8 @@ fn analytic_a_relief_reseats_at_its_ratio() {
     r.shutoff1.opening = Opening::fixed(0.0);
     let s = sequence(&r, &Options::default()).unwrap();
     let at = |what| {
-        let all: Vec<f64> = s.events.iter().filter(|e| e.part == Part::Relief && e.what == what).map(|e| e.gauge[2] / PSI).collect();
+        let all: Vec<f64> =
+            s.events.iter().filter(|e| e.part == Part::Relief && e.what == what).map(|e| e.gauge[1] / PSI).collect();
         (all.len(), all.iter().sum::<f64>() / all.len() as f64)
     };
     let (opened, set) = at(What::StartsToOpen);
@@ -306,8 +164,8 @@ fn analytic_a_relief_reseats_at_its_ratio() {
     println!("{opened} lifts at {set:.1} psi, {closed} reseats at {reseat:.1} psi");
     assert!(opened >= 1 && closed >= 1);
     assert!((set - 150.0).abs() < 0.5);
-    // It shuts with the flow still falling: somewhat below the static 127.5 psi.
-    assert!(reseat < 0.88 * 150.0 && reseat > 0.70 * 150.0, "{reseat}");
+    // By hand 0.85 x 150 = 127.5 psi; it shuts with the water still falling and a spring of 2 psi over the growth.
+    assert!((reseat / 127.5 - 1.0).abs() < 0.05, "{reseat}");
 }
 
 /// A cock beyond the ball: the first taps the line and is not stopped by shutoff 1, the second taps the load side.
@@ -321,11 +179,20 @@ fn analytic_a_cock_beyond_the_ball_taps_the_other_side() {
     let by_hand = 0.61 * 12e-6 * (2.0 * 60.0 * PSI / 999.1).sqrt();
     assert!((q / by_hand - 1.0).abs() < 0.05, "{q} against {by_hand}");
     assert_eq!(s.order, Order::CheckNeverOpened);
-    let inner = run("pvb-spring", &["cock2.place=shutoff-inner", "cock2.turns=0.25", "run.end_time=4 s", "shutoff2.open=false"]);
-    let outer = run("pvb-spring", &["cock2.place=shutoff-outer", "cock2.turns=0.25", "run.end_time=4 s", "shutoff2.open=false"]);
-    assert!(inner.balance.water.out_kg > 0.5 && outer.balance.water.out_kg < 0.01);
-    let needle = run("pvb-spring", &["cock2.type=needle", "cock2.turns=0.5", "run.end_time=4 s", "shutoff2.open=false"]);
-    assert!(needle.balance.water.out_kg < 1e-6, "a needle passes nothing at half a turn");
+    let inner = run(
+        "pvb-spring",
+        &["cock2.place=shutoff-inner", "cock2.turns=0.25", "run.end_time=4 s", "shutoff2.open=false"],
+    );
+    let outer = run(
+        "pvb-spring",
+        &["cock2.place=shutoff-outer", "cock2.turns=0.25", "run.end_time=4 s", "shutoff2.open=false"],
+    );
+    // The open cock holds zone 2 down inside the ball, and does nothing to it outside.
+    assert!(inner.last.inflow_m3_s > 1e-4 && inner.last.zone2_pa_gauge < 5.0 * PSI, "{:?}", inner.last);
+    assert!(outer.last.zone2_pa_gauge > 50.0 * PSI, "{:?}", outer.last);
+    let needle =
+        run("pvb-spring", &["cock2.type=needle", "cock2.turns=0.5", "run.end_time=4 s", "shutoff2.open=false"]);
+    assert!(needle.last.zone2_pa_gauge > 50.0 * PSI, "a needle passes nothing at half a turn");
 }
 
 /// A canopy in place throttles the spill: less leaves in the time before the vent shuts.
@@ -349,11 +216,15 @@ fn practice_the_loss_at_rated_flow_stays_below_ten_psi_in_every_size() {
     }
     let r = rig("pvb-spring", &[]);
     let loss = r.steady_loss(20.2 * GPM, 0.0);
-    let velocity = 20.2 * GPM / (0.785_398 * 0.026_645_f64.powi(2));
+    let velocity = 20.2 * GPM / (FRAC_PI_4 * 0.026_645_f64.powi(2));
     let balls = 2.0 * 0.05 * 0.5 * 999.1 * velocity * velocity;
-    assert!(((loss.dp_pa - loss.check_pa) / balls - 1.0).abs() < 0.01, "{} against {balls}", loss.dp_pa - loss.check_pa);
+    assert!(
+        ((loss.dp_pa - loss.check_pa) / balls - 1.0).abs() < 0.01,
+        "{} against {balls}",
+        loss.dp_pa - loss.check_pa
+    );
     // At its travel the load, 1.5 psi on 1.05 in and 1.01 lbf/in, less half the momentum flux equals dp on the seat.
-    let seat = 0.785_398 * (1.05 * 25.4e-3_f64).powi(2);
+    let seat = FRAC_PI_4 * (1.05 * 25.4e-3_f64).powi(2);
     let load = 1.5 * PSI * seat + 1.01 * 175.126_8 * loss.check_travel_m;
     let flux = 0.5 * 999.1 * (20.2 * GPM).powi(2) / seat;
     if loss.check_travel_m < 0.999 * 0.32 * 25.4e-3 {
@@ -366,7 +237,12 @@ fn practice_the_loss_at_rated_flow_stays_below_ten_psi_in_every_size() {
 fn analytic_the_printed_supply_is_the_one_that_just_shuts_the_air_inlet() {
     for assembly in ["pvb-spring", "pvb-elastomer", "pvb-relief"] {
         // Friction of the lip's loop and what lags are not part of the sum.
-        let quiet = ["shutoff2.open=false", "air_inlet.lip_relaxing_share=0", "air_inlet.lip_slow_share=0", "run.end_time=25 s"];
+        let quiet = [
+            "shutoff2.open=false",
+            "air_inlet.lip_relaxing_share=0",
+            "air_inlet.lip_slow_share=0",
+            "run.end_time=25 s",
+        ];
         let needed = rig(assembly, &quiet).supply_needed().unwrap();
         let closes = |factor: f64| {
             let pressure = format!("supply.pressure={} Pa", needed.pressure_pa_gauge * factor);
@@ -438,23 +314,4 @@ fn balance_every_combination_of_constructions_fills() {
     }
     println!("{count} constructions; worst closure {worst:.1e}; most steps {longest}");
     assert_eq!(count, 2 * 3 * 2 * 2 * 4 * 4 * 4);
-}
-
-/// A lip that snaps through runs; the stand it is left in is one of the two it has.
-#[test]
-fn practice_a_measured_curve_that_snaps_is_run_and_warned_of() {
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join("snap.csv");
-    std::fs::write(
-        &path,
-        "travel [mm],force [N],direction\n0,5,opening\n1.5,2.5,opening\n3,3.5,opening\n5.6,4,opening\n0,5.6,closing\n1.5,2.8,closing\n3,4,closing\n5.6,4.4,closing\n",
-    )
-    .unwrap();
-    let r = rig("pvb-elastomer", &[&format!("air_inlet.load_curve={}", path.display())]);
-    assert!(r.inlet.poppet.load.snaps());
-    let s = sequence(&r, &Options::default()).unwrap();
-    assert_eq!(s.order, Order::CheckFirst);
-    assert!(s.balance.water.closure() < 1e-9);
-    assert!(!rig("pvb-elastomer", &[]).inlet.poppet.load.snaps());
-    assert_eq!(s.stands_at_start, [Stand::Sealed, Stand::AtStop]);
 }

@@ -97,7 +97,7 @@ fn any_shape(rng: &mut ChaCha8Rng) -> SectionShape {
     let bore = rng.random_range(0.012..0.055);
     let mut near = |low: f64, high: f64| bore * rng.random_range(low..high);
     let (check_seat, inlet_seat) = (near(0.6, 1.5), near(0.6, 1.5));
-    let (check_lift, inlet_lift, lap) = (near(0.15, 0.4), near(0.1, 0.35), near(0.0, 0.15));
+    let (check_lift, inlet_lift, lap) = (near(0.15, 0.4), near(0.1, 0.35), near(-0.09, 0.15));
     let (diaphragm, relief_bore, other) = (near(0.6, 1.6), near(0.05, 0.2), near(0.8, 1.25));
     let places = [CockPlace::Body, CockPlace::ShutoffInner, CockPlace::ShutoffOuter, CockPlace::None];
     SectionShape {
@@ -122,21 +122,22 @@ fn any_shape(rng: &mut ChaCha8Rng) -> SectionShape {
     }
 }
 
-/// Any state the construction allows: with a stem the check moves only when the vent is sealed.
+/// Any state the construction allows: a stem has both parts follow from its travel.
 fn any_state(rng: &mut ChaCha8Rng, shape: &SectionShape) -> SectionState {
     let mut share = || one_of(rng, &[0.0, 1.0, -1.0]);
     let (check, inlet) = (share(), share());
     let mut some = |s: f64, most: f64| if s < 0.0 { most * rng.random_range(0.0..1.0) } else { s * most };
-    let (mut check_travel, inlet_travel) = (some(check, shape.check_lift), some(inlet, shape.inlet_lift));
-    let lap_travel = some(-1.0, shape.lap);
-    if shape.closing == InletClosing::Stem && inlet_travel > 0.0 {
-        check_travel = 0.0;
+    let (mut check_travel, mut inlet_travel) = (some(check, shape.check_lift), some(inlet, shape.inlet_lift));
+    let stem_travel = some(inlet, shape.inlet_lift + shape.lap + shape.check_lift);
+    if shape.closing == InletClosing::Stem {
+        inlet_travel = (shape.inlet_lift - stem_travel).max(0.0);
+        check_travel = (stem_travel - shape.inlet_lift - shape.lap).max(0.0);
     }
     let shutoffs = [some(check, 1.0), some(-1.0, 1.0)];
     SectionState {
         check_travel,
         inlet_travel,
-        lap_travel,
+        stem_travel,
         shutoffs,
         liquid: [1.0, some(-1.0, 1.0), some(-1.0, 1.0), some(-1.0, 1.0)],
         cocks_open: [rng.random(), rng.random()],
@@ -206,18 +207,22 @@ fn analytic_parts_touch_where_they_touch() {
         let says = format!("case {i}: {shape:?} {state:?}");
         let near = |d: &Drawing, a: &str, b: &str| assert!(distance(d, a, b) < touch, "{a} and {b}: {says}");
         let moving = if shape.closing == InletClosing::Stem { "stem" } else { "air inlet" };
-        let shut = SectionState { check_travel: 0.0, inlet_travel: 0.0, ..state };
+        let shut = SectionState { check_travel: 0.0, inlet_travel: 0.0, stem_travel: shape.inlet_lift, ..state };
         let d = section(&shape, &shut);
-        near(&d, "check facing", "check seat");
+        if shape.lap >= 0.0 || shape.closing != InletClosing::Stem {
+            near(&d, "check facing", "check seat");
+        }
         match (shape.closing, shape.loading) {
             (InletClosing::Stem, _) => near(&d, "stem", "bonnet"),
             (_, InletLoading::Elastomer) => near(&d, "inner lip", "bonnet"),
             _ => near(&d, "air inlet facing", "vent seat"),
         }
         // Fully open: both parts stand on their stops.
-        let open = SectionState { inlet_travel: shape.inlet_lift, check_travel: 0.0, ..state };
+        let open = SectionState { inlet_travel: shape.inlet_lift, check_travel: 0.0, stem_travel: 0.0, ..state };
         near(&section(&shape, &open), moving, "check bridge");
-        let lifted = SectionState { inlet_travel: 0.0, check_travel: shape.check_lift, ..state };
+        let stroke = shape.inlet_lift + shape.lap + shape.check_lift;
+        let lifted =
+            SectionState { inlet_travel: 0.0, check_travel: shape.check_lift, stem_travel: stroke, ..state };
         let d = section(&shape, &lifted);
         near(&d, "check", "check bridge");
         if shape.closing == InletClosing::Stem {
@@ -319,7 +324,7 @@ fn regress_senseless_numbers_still_give_a_finite_drawing() {
         let state = SectionState {
             check_travel: value,
             inlet_travel: value,
-            lap_travel: value,
+            stem_travel: value,
             shutoffs: [value; 2],
             liquid: [value; 4],
             relief_open: value,

@@ -30,7 +30,7 @@ pub(super) struct Frame {
     pub inlet_disc: f64,
     /// From the sealing edge of the air inlet down to the top of its disc.
     pub sink: f64,
-    /// Travel of a stem after it has sealed the vent.
+    /// Most that a stem goes on after it has sealed the vent.
     pub over: f64,
     /// Vent seat: where the air inlet seals.
     pub seat2: f64,
@@ -62,6 +62,7 @@ fn length(v: f64, otherwise: f64) -> f64 {
 
 impl Frame {
     pub fn of(shape: &SectionShape, state: &SectionState) -> Frame {
+        let shortest = length(shape.check_lift, 0.008).min(length(shape.inlet_lift, 0.006));
         let s = &SectionShape {
             shutoff_bores: shape.shutoff_bores.map(|b| length(b, 0.025)),
             check_seat: length(shape.check_seat, 0.025),
@@ -71,7 +72,7 @@ impl Frame {
             inlet_port: length(shape.inlet_port, 0.023).min(0.98 * length(shape.inlet_seat, 0.025)),
             inlet_lift: length(shape.inlet_lift, 0.006),
             diaphragm: length(shape.diaphragm, 0.025),
-            lap: if shape.lap.is_finite() { shape.lap.clamp(0.0, 0.1) } else { 0.0 },
+            lap: if shape.lap.is_finite() { shape.lap.clamp(-0.9 * shortest, 0.1) } else { 0.0 },
             relief_bore: length(shape.relief_bore, 0.003),
             ..*shape
         };
@@ -98,7 +99,7 @@ impl Frame {
         let passage = if with_diaphragm { 0.45 * wall } else { 0.0 };
         // The duct has the bore of shutoff 1; a sump below it holds a stem's collar that hangs lower.
         let duct = (-rim - wall - s.shutoff_bores[0], -rim - wall);
-        let hangs = if with_stem { -(s.inlet_lift + s.lap + 0.12 * dk + 0.4 * wall) } else { 0.0 };
+        let hangs = if with_stem { -(s.inlet_lift + s.lap.max(0.0) + 0.12 * dk + 0.4 * wall) } else { 0.0 };
         let zone1 = (duct.0.min(hangs), duct.1);
         let outlet = (-rim, -rim + s.shutoff_bores[1]);
         let check_disc = 0.17 * dk;
@@ -132,19 +133,20 @@ impl Frame {
         ];
         let ends = (centers[0].0 - balls[0] - 0.1 * wall - neck, centers[1].0 + balls[1] + 0.1 * wall + neck);
         let clamp = |v: f64, most: f64| if v.is_finite() { v.clamp(0.0, most) } else { 0.0 };
-        let check_travel = clamp(state.check_travel, s.check_lift);
-        let inlet_travel = clamp(state.inlet_travel, s.inlet_lift);
-        let lap_travel = if check_travel > 0.0 { s.lap } else { clamp(state.lap_travel, s.lap) };
-        // With a stem the check cannot be off its seat before the vent is sealed; a check that flow alone has lifted
-        // leaves the stem behind.
-        let stem = match with_stem && inlet_travel == 0.0 {
-            true => s.inlet_lift + lap_travel + check_travel,
-            false => s.inlet_lift - inlet_travel,
+        // A stem decides where both parts are.
+        let stem = match with_stem {
+            true => clamp(state.stem_travel, s.inlet_lift + over),
+            false => s.inlet_lift - clamp(state.inlet_travel, s.inlet_lift),
         };
+        let check_travel = match with_stem {
+            true => (stem - s.inlet_lift - s.lap).max(0.0),
+            false => clamp(state.check_travel, s.check_lift),
+        };
+        let inlet_travel = (s.inlet_lift - stem).max(0.0);
         let state = SectionState {
             check_travel,
             inlet_travel,
-            lap_travel,
+            stem_travel: stem,
             shutoffs: state.shutoffs.map(|v| clamp(v, 1.0)),
             liquid: state.liquid.map(|v| clamp(v, 1.0)),
             relief_open: clamp(state.relief_open, 1.0),

@@ -28,7 +28,7 @@ pub(super) fn draw(f: &Frame, d: &mut Drawing) {
         left.push((-x, y));
     };
     if with_stem {
-        let (g, collar) = (0.055 * f.shape.check_seat, 0.2 * f.shape.check_seat);
+        let (g, collar) = (0.055 * f.shape.check_seat, 0.36 * f.shape.check_seat);
         let upper = f.stem - f.shape.inlet_lift - f.shape.lap;
         let lower = upper - 0.12 * f.shape.check_seat;
         for (x, y) in [(collar, lower), (collar, upper), (g, upper), (g, bottom)] {

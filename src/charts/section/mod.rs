@@ -105,7 +105,8 @@ pub struct SectionShape {
     pub closing: InletClosing,
     /// Effective diameter of the diaphragm; used only where there is one.
     pub diaphragm: f64,
-    /// Travel of the stem from sealing the vent to picking up the check; used only with a stem.
+    /// Travel of the stem from sealing the vent to lifting the check, negative if the check comes first; used only with
+    /// a stem.
     pub lap: f64,
     /// Whether the check's spring is conical.
     pub conical_spring: bool,
@@ -130,8 +131,8 @@ pub struct SectionState {
     pub check_travel: f64,
     /// Travel of the air inlet from the sealed position, m.
     pub inlet_travel: f64,
-    /// How far a stem has gone on after sealing the vent without reaching the check, m (0 to the lap).
-    pub lap_travel: f64,
+    /// Travel of a stem from its open stop, m; with a stem it decides where both parts are.
+    pub stem_travel: f64,
     /// How far the shutoffs are open, 0 to 1 of a quarter turn.
     pub shutoffs: [f64; 2],
     /// Share of water in the line, zones 1, 2 and the load side.

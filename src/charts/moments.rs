@@ -59,10 +59,14 @@ pub struct MomentsPicture {
 
 /// Gap between cells, px.
 const GAP: f64 = 16.0;
+/// Size of the words under a name, px.
+const VERDICT: f64 = 20.0;
 /// Height of the line above a row, px.
 const CLOCK: f64 = 40.0;
+/// Room above a section for its words and its cup, px.
+pub(super) const ABOVE: f64 = 52.0;
 /// Longest arrow, px.
-pub(super) const LONGEST: f64 = 130.0;
+pub(super) const LONGEST: f64 = 96.0;
 
 /// Sections of one row of the strip.
 struct Row<'a> {
@@ -70,8 +74,7 @@ struct Row<'a> {
 }
 
 /// Scale of the arrows such that the largest flow of all cells has the longest arrow that fits.
-fn arrow_scale(picture: &MomentsPicture) -> ArrowScale {
-    let cells = picture.columns.iter().flat_map(|c| &c.cells);
+pub(super) fn arrow_scale<'a>(cells: impl Iterator<Item = &'a MomentCell>) -> ArrowScale {
     let most = cells
         .flat_map(|c| c.state.water.into_iter().chain([c.state.vent_air]))
         .filter(|f| f.is_finite())
@@ -95,29 +98,36 @@ pub fn lay_out_moments(picture: &MomentsPicture) -> Sheet {
     let highest = all().map(|b| b.3).fold(1e-3, f64::max);
     let lowest = all().map(|b| b.1).fold(-1e-3, f64::min);
     let scale = ((width - 8.0) / widest).min(520.0 / (highest - lowest));
-    let cell_height = scale * (highest - lowest) + 14.0;
+    let cell_height = ABOVE + scale * (highest - lowest) + 14.0;
 
     let blocks = rows(picture, across);
-    let heads = 34.0;
+    let lines = |c: &MomentColumn| look::wrapped(&look::clean(&c.verdict), VERDICT, false, width - 8.0, 2).0.len();
+    let heads = 40.0 + 26.0 * picture.columns.iter().map(lines).max().unwrap_or(0) as f64;
     let count: usize = blocks.iter().map(Vec::len).sum();
     let head_rows = if picture.columns.len() > 1 { blocks.len() } else { 0 };
-    let body = count as f64 * (cell_height + CLOCK) + head_rows as f64 * 2.0 * heads;
+    let body = count as f64 * (cell_height + CLOCK) + head_rows as f64 * heads;
     let mut probe = Sheet::new();
     let top = page::head(&mut probe, &picture.page.title, &picture.page.subtitle);
     let bottom = look::HEIGHT - page::foot(&mut probe, &picture.page.foot);
     let mut sheet = Sheet::sized(WIDTH, top + 44.0 + body + bottom + 8.0);
     let area = picture.page.draw(&mut sheet);
-    let arrows = arrow_scale(picture);
+    let arrows = arrow_scale(picture.columns.iter().flat_map(|c| &c.cells));
     key(&mut sheet, picture, &arrows, area.y0 + 14.0);
     let mut y = area.y0 + 40.0;
     for block in &blocks {
         if let (true, Some(first)) = (picture.columns.len() > 1, block.first()) {
             for (i, (_, column, _)) in first.clock.iter().enumerate() {
                 let x = MARGIN + i as f64 * (width + GAP);
-                sheet.text(Text::new(&column.name, 22.0).bold().within(width - 8.0), x + 2.0, y + 12.0, Align::Left);
-                sheet.text(Text::new(&column.verdict, 20.0).within(width - 8.0), x + 2.0, y + 42.0, Align::Left);
+                sheet.text(Text::new(&column.name, 25.0).bold().within(width - 8.0), x + 2.0, y + 12.0, Align::Left);
+                let (lines, cut) = look::wrapped(&look::clean(&column.verdict), VERDICT, false, width - 8.0, 2);
+                if cut {
+                    sheet.note_dropped(&column.verdict);
+                }
+                for (k, line) in lines.iter().enumerate() {
+                    sheet.text(Text::new(line, VERDICT), x + 2.0, y + 42.0 + 26.0 * k as f64, Align::Left);
+                }
             }
-            y += 2.0 * heads;
+            y += heads;
         }
         for row in block {
             clocks(&mut sheet, picture, row, width, y);
@@ -128,8 +138,8 @@ pub fn lay_out_moments(picture: &MomentsPicture) -> Sheet {
                 let Some(drawing) = drawn.get(index).and_then(|d| d.get(*moment)) else { continue };
                 let bounds = (drawing.bounds.0, lowest, drawing.bounds.2, highest);
                 let frame = Rect::new(x, y, x + width, y + cell_height);
-                let at = Placement::centered(bounds, frame, scale);
-                one(&mut sheet, column, cell, drawing, &at, frame, &arrows, picture.cup.0);
+                let at = Placement::centered(bounds, Rect { y0: y + ABOVE, ..frame }, scale);
+                one(&mut sheet, &column.shape, cell, drawing, &at, frame, &arrows, picture.cup.0);
             }
             y += cell_height;
         }
@@ -167,10 +177,10 @@ fn clocks(sheet: &mut Sheet, picture: &MomentsPicture, row: &Row<'_>, width: f64
         let x = MARGIN + i as f64 * (width + GAP) + 2.0;
         let mut from = x;
         if let Some((time, name)) = picture.moments.get(*moment).filter(|_| i == 0 || !shared) {
-            let clock = Text::new(&format!("{time}  {name}"), 20.0).bold().within(0.6 * width);
+            let clock = Text::new(&format!("{time}  {name}"), 23.0).bold().within(0.6 * width);
             from = sheet.text(clock, x, y + 22.0, Align::Left).map_or(x, |r| r.x1) + 12.0;
         }
-        let note = Text::new(&cell.note, 18.0);
+        let note = Text::new(&cell.note, 20.0);
         let start = (x + width - note.width() - 8.0).min(from.max(x));
         let note = note.within(x + width - from);
         sheet.text(note, start.max(from), y + 22.0, Align::Left);
@@ -201,7 +211,7 @@ fn key(sheet: &mut Sheet, picture: &MomentsPicture, arrows: &ArrowScale, y: f64)
 
 /// Words about a part's place between its seat and its stop.
 fn stands(travel: f64, lift: f64) -> String {
-    if travel <= 0.0 {
+    if travel <= 0.002 * lift {
         "shut".into()
     } else if travel >= 0.999 * lift {
         "open".into()
@@ -241,10 +251,11 @@ pub fn section_words(
     SectionWords { left, right, shutoffs: [shutoff(0), shutoff(1)] }
 }
 
+/// One section with its words and its cup.
 #[allow(clippy::too_many_arguments)] // one cell with all that it is drawn from
-fn one(
+pub(super) fn one(
     sheet: &mut Sheet,
-    column: &MomentColumn,
+    shape: &SectionShape,
     cell: &MomentCell,
     drawing: &Drawing,
     at: &Placement,
@@ -253,12 +264,12 @@ fn one(
     cup: f64,
 ) {
     paint_section(sheet, drawing, &cell.state, at, arrows);
-    let size = (19.0 * frame.width() / 570.0).clamp(look::FOOT, 19.0);
-    let words = section_words(&column.shape, &cell.state, drawing, &cell.pressures);
+    let size = (21.0 * frame.width() / 570.0).clamp(look::FOOT, 21.0);
+    let words = section_words(shape, &cell.state, drawing, &cell.pressures);
     words.write(sheet, drawing, at, frame, size);
-    // The cup stands beside the vent, above shutoff 2's words.
-    let (left, floor) = (at.px(drawing.anchors.eaves).0 + 26.0, at.px(drawing.anchors.housings[1]).1 - 1.7 * size);
-    let cup_area = Rect::new(left, frame.y0 + 10.0, (left + 0.16 * frame.width()).min(frame.x1 - 26.0), floor);
+    // The cup stands beside the vent, above shutoff 2.
+    let (left, floor) = (at.px(drawing.anchors.eaves).0 + 26.0, at.px(drawing.anchors.housings[1]).1 - 0.4 * size);
+    let cup_area = Rect::new(left, frame.y0 + 8.0, (left + 0.17 * frame.width()).min(frame.x1 - 26.0), floor);
     if cup_area.height() > 30.0 && cup_area.width() > 20.0 {
         draw_cup(sheet, cup_area, cell.spilled / cup, &cell.spilled_text, size);
     }

@@ -118,6 +118,11 @@ pub(super) fn png(sheet: &Sheet) -> Result<Vec<u8>, ChartError> {
     Ok(out)
 }
 
+/// The sheet as 8-bit RGB, row by row.
+pub(super) fn rgb(sheet: &Sheet) -> Result<Vec<u8>, ChartError> {
+    painted(sheet).map(|pixels| pixels.rgb)
+}
+
 /// The sheet as pixels.
 fn painted(sheet: &Sheet) -> Result<Pixels, ChartError> {
     let mut pixels = Pixels::new(sheet.width() as usize, sheet.height() as usize);

@@ -29,6 +29,7 @@ mod inlet;
 mod paint;
 mod valve;
 
+pub(crate) use paint::colours;
 pub use paint::{ArrowScale, Placement, SectionWords, draw_cup, paint_section, scale_arrow, swatch};
 
 use frame::Frame;

@@ -87,6 +87,25 @@ fn look_of(role: Role) -> (RGBColor, bool) {
     }
 }
 
+/// Colours of all roles, for a palette.
+pub(crate) fn colours() -> [RGBColor; 12] {
+    let of = |role| look_of(role).0;
+    [
+        of(Role::Body),
+        of(Role::Housing),
+        of(Role::Ball),
+        of(Role::Insert),
+        of(Role::Check),
+        of(Role::AirInlet),
+        of(Role::Rubber),
+        of(Role::Fitting),
+        of(Role::Canopy),
+        WATER,
+        WATER_LINES,
+        WATER_ARROW,
+    ]
+}
+
 /// Paints a section with its arrows.
 pub fn paint_section(sheet: &mut Sheet, drawing: &Drawing, state: &SectionState, at: &Placement, arrows: &ArrowScale) {
     for piece in &drawing.fluids {
@@ -222,7 +241,7 @@ fn arrow(sheet: &mut Sheet, foot: (f64, f64), way: (f64, f64), flow: f64, scale:
     }
     sheet.fill(points, fill);
     sheet.line(&outline, LineLook::solid(if hollow { look::INK } else { WATER_ARROW }, 1.5));
-    if full > scale.longest {
+    if full > scale.longest * (1.0 + 1e-9) {
         // Cut: a second head says that the flow is larger than the arrow.
         let second = [at(long - 1.7 * head, -wide), at(long - 0.7 * head, 0.0), at(long - 1.7 * head, wide)];
         sheet.fill(second.to_vec(), fill);
@@ -258,12 +277,16 @@ impl SectionWords {
                 leader(sheet, (placed.x0 - 3.0, y), to, thin);
             }
         }
-        for (words, housing) in self.shutoffs.iter().zip(drawing.anchors.housings) {
-            let (x, y) = at.px(housing);
+        // The first above its housing, the second below: there is room, and the cup stands above the second.
+        for (i, (words, (top, center))) in
+            self.shutoffs.iter().zip(drawing.anchors.housings.iter().zip(drawing.anchors.balls)).enumerate()
+        {
+            let (top, center) = (at.px(*top), at.px(center));
             let small = (0.8 * size).max(look::FOOT);
             let half = 0.5 * look::text_width(words, small, false) + 4.0;
-            let x = x.clamp(area.x0 + half, (area.x1 - half).max(area.x0 + half));
-            sheet.text(Text::new(words, small).on(look::PAPER), x, y - 0.75 * small, Align::Center);
+            let x = top.0.clamp(area.x0 + half, (area.x1 - half).max(area.x0 + half));
+            let y = if i == 0 { top.1 - 0.75 * small } else { 2.0 * center.1 - top.1 + 0.8 * small };
+            sheet.text(Text::new(words, small).on(look::PAPER), x, y, Align::Center);
         }
     }
 }

@@ -3,6 +3,10 @@
 
 #![allow(clippy::expect_used, clippy::unwrap_used)]
 
+#[path = "charts/polygons.rs"]
+mod polygons;
+
+use polygons::overlap;
 use poppetry::charts::Rect;
 use poppetry::charts::section::{
     CockPlace, Drawing, InletClosing, InletLoading, Placement, Point, ReliefPlace, Role, SectionShape, SectionState,
@@ -16,44 +20,6 @@ const WIDE: f64 = 560.0;
 
 fn px_per_m(d: &Drawing) -> f64 {
     Placement::fit(d.bounds, Rect::new(0.0, 0.0, WIDE, WIDE)).scale
-}
-
-/// Where a horizontal line runs inside a polygon.
-fn spans(points: &[Point], y: f64) -> Vec<(f64, f64)> {
-    let mut cuts = Vec::new();
-    for (i, a) in points.iter().enumerate() {
-        let b = points[(i + 1) % points.len()];
-        if (a.1 <= y) != (b.1 <= y) {
-            cuts.push(a.0 + (y - a.1) / (b.1 - a.1) * (b.0 - a.0));
-        }
-    }
-    cuts.sort_by(f64::total_cmp);
-    cuts.chunks(2).map(|c| (c[0], c[1])).collect()
-}
-
-/// Widest horizontal or vertical stretch that two polygons share on a fine grid of lines, m.
-fn overlap(a: &[Point], b: &[Point]) -> f64 {
-    let turned = |p: &[Point]| p.iter().map(|p| (p.1, p.0)).collect::<Vec<_>>();
-    along(a, b).min(along(&turned(a), &turned(b)))
-}
-
-fn along(a: &[Point], b: &[Point]) -> f64 {
-    let range = |p: &[Point]| p.iter().fold((f64::MAX, f64::MIN), |(l, h), p| (l.min(p.1), h.max(p.1)));
-    let ((a0, a1), (b0, b1)) = (range(a), range(b));
-    let (low, high) = (a0.max(b0), a1.min(b1));
-    let mut widest = 0.0f64;
-    for i in 0..80 {
-        let y = low + (high - low) * (f64::from(i) + 0.37) / 80.0;
-        if high - low < 1e-9 {
-            break;
-        }
-        for s in spans(a, y) {
-            for t in spans(b, y) {
-                widest = widest.max(s.1.min(t.1) - s.0.max(t.0));
-            }
-        }
-    }
-    widest
 }
 
 fn to_segment(p: Point, a: Point, b: Point) -> f64 {
@@ -221,8 +187,7 @@ fn analytic_parts_touch_where_they_touch() {
         let open = SectionState { inlet_travel: shape.inlet_lift, check_travel: 0.0, stem_travel: 0.0, ..state };
         near(&section(&shape, &open), moving, "check bridge");
         let stroke = shape.inlet_lift + shape.lap + shape.check_lift;
-        let lifted =
-            SectionState { inlet_travel: 0.0, check_travel: shape.check_lift, stem_travel: stroke, ..state };
+        let lifted = SectionState { inlet_travel: 0.0, check_travel: shape.check_lift, stem_travel: stroke, ..state };
         let d = section(&shape, &lifted);
         near(&d, "check", "check bridge");
         if shape.closing == InletClosing::Stem {

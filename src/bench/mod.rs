@@ -9,8 +9,8 @@ mod view;
 mod words;
 
 pub use curves::{
-    Curves, CurvesDocument, Direction, LoadPoint, RATED_LOSS, RATED_SPEED, ReliefPoint, SCHEMA_CURVES, SizeLoss, SpringFacts,
-    VentPoint, curves, rated_flow,
+    Curves, CurvesDocument, Direction, LoadPoint, RATED_LOSS, RATED_SPEED, ReliefPoint, SCHEMA_CURVES, SizeLoss,
+    SpringFacts, VentPoint, curves, rated_flow,
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
 pub use playback::{Instant, KeyMoment, Playback, STILL, key_moments, moving_window};

@@ -137,9 +137,8 @@ pub fn key_moments(runs: &[&Sequence]) -> Vec<KeyMoment> {
     {
         add(most.t_s, "most spill");
     }
-    let closed = |r: &&Sequence| {
-        r.events.iter().find(|e| e.part == Part::AirInlet && e.what == What::Closed).map(|e| e.t_s)
-    };
+    let closed =
+        |r: &&Sequence| r.events.iter().find(|e| e.part == Part::AirInlet && e.what == What::Closed).map(|e| e.t_s);
     // An instant after the last of them has shut.
     let last = runs.iter().filter_map(closed).fold(f64::NEG_INFINITY, f64::max);
     add(last + 1e-4, if runs.len() > 1 { "all air inlets shut" } else { "air inlet shut" });

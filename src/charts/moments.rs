@@ -61,25 +61,29 @@ pub struct MomentsPicture {
 const GAP: f64 = 16.0;
 /// Size of the words under a name, px.
 const VERDICT: f64 = 20.0;
-/// Height of the line above a row, px.
+/// Height of the line above a row, px, and of a second one where the columns are narrow.
 const CLOCK: f64 = 40.0;
+const NOTES: f64 = 27.0;
+/// Cells narrower than this, px, have short words.
+const NARROW: f64 = 450.0;
 /// Room above a section for its words and its cup, px.
 pub(super) const ABOVE: f64 = 52.0;
-/// Longest arrow, px.
-pub(super) const LONGEST: f64 = 96.0;
+/// Longest arrow as a share of the width of a cell: it fits into zone 1.
+const LONGEST: f64 = 0.165;
 
 /// Sections of one row of the strip.
 struct Row<'a> {
     clock: Vec<(usize, &'a MomentColumn, &'a MomentCell)>,
 }
 
-/// Scale of the arrows such that the largest flow of all cells has the longest arrow that fits.
-pub(super) fn arrow_scale<'a>(cells: impl Iterator<Item = &'a MomentCell>) -> ArrowScale {
+/// Scale of the arrows such that the largest flow of all cells has the longest arrow that fits a cell of a width, px.
+pub(super) fn arrow_scale<'a>(cells: impl Iterator<Item = &'a MomentCell>, width: f64) -> ArrowScale {
     let most = cells
         .flat_map(|c| c.state.water.into_iter().chain([c.state.vent_air]))
         .filter(|f| f.is_finite())
         .fold(1e-9, |most: f64, f| most.max(f.abs()));
-    ArrowScale { px_per_m3_s: LONGEST / most, longest: LONGEST }
+    let longest = (LONGEST * width).max(24.0);
+    ArrowScale { px_per_m3_s: longest / most, longest }
 }
 
 /// Lays the strip out: up to three assemblies side by side, more in blocks below one another. The sheet is as high as it
@@ -105,13 +109,14 @@ pub fn lay_out_moments(picture: &MomentsPicture) -> Sheet {
     let heads = 40.0 + 26.0 * picture.columns.iter().map(lines).max().unwrap_or(0) as f64;
     let count: usize = blocks.iter().map(Vec::len).sum();
     let head_rows = if picture.columns.len() > 1 { blocks.len() } else { 0 };
-    let body = count as f64 * (cell_height + CLOCK) + head_rows as f64 * heads;
+    let clock = CLOCK + if width < NARROW { NOTES } else { 0.0 };
+    let body = count as f64 * (cell_height + clock) + head_rows as f64 * heads;
     let mut probe = Sheet::new();
     let top = page::head(&mut probe, &picture.page.title, &picture.page.subtitle);
     let bottom = look::HEIGHT - page::foot(&mut probe, &picture.page.foot);
     let mut sheet = Sheet::sized(WIDTH, top + 44.0 + body + bottom + 8.0);
     let area = picture.page.draw(&mut sheet);
-    let arrows = arrow_scale(picture.columns.iter().flat_map(|c| &c.cells));
+    let arrows = arrow_scale(picture.columns.iter().flat_map(|c| &c.cells), width);
     key(&mut sheet, picture, &arrows, area.y0 + 14.0);
     let mut y = area.y0 + 40.0;
     for block in &blocks {
@@ -131,7 +136,7 @@ pub fn lay_out_moments(picture: &MomentsPicture) -> Sheet {
         }
         for row in block {
             clocks(&mut sheet, picture, row, width, y);
-            y += CLOCK;
+            y += clock;
             for (i, (moment, column, cell)) in row.clock.iter().enumerate() {
                 let x = MARGIN + i as f64 * (width + GAP);
                 let index = picture.columns.iter().position(|c| std::ptr::eq(c, *column)).unwrap_or(0);
@@ -172,18 +177,18 @@ fn rows(picture: &MomentsPicture, across: usize) -> Vec<Vec<Row<'_>>> {
 /// The line above a row: clock, name of the moment, and what is the matter with each.
 fn clocks(sheet: &mut Sheet, picture: &MomentsPicture, row: &Row<'_>, width: f64, y: f64) {
     sheet.line(&[(MARGIN, crisp(y + 3.0)), (WIDTH - MARGIN, crisp(y + 3.0))], LineLook::solid(look::FRAME, 1.2));
-    let shared = picture.columns.len() > 1;
+    let (shared, narrow) = (picture.columns.len() > 1, width < NARROW);
     for (i, (moment, _, cell)) in row.clock.iter().enumerate() {
         let x = MARGIN + i as f64 * (width + GAP) + 2.0;
         let mut from = x;
         if let Some((time, name)) = picture.moments.get(*moment).filter(|_| i == 0 || !shared) {
-            let clock = Text::new(&format!("{time}  {name}"), 23.0).bold().within(0.6 * width);
-            from = sheet.text(clock, x, y + 22.0, Align::Left).map_or(x, |r| r.x1) + 12.0;
+            let room = if narrow { WIDTH - x - MARGIN } else { 0.68 * width };
+            let clock = Text::new(&format!("{time}  {name}"), 23.0).bold().within(room);
+            let end = sheet.text(clock, x, y + 22.0, Align::Left).map_or(x, |r| r.x1);
+            from = if narrow { x } else { end + 12.0 };
         }
-        let note = Text::new(&cell.note, 20.0);
-        let start = (x + width - note.width() - 8.0).min(from.max(x));
-        let note = note.within(x + width - from);
-        sheet.text(note, start.max(from), y + 22.0, Align::Left);
+        let note = Text::new(&cell.note, if narrow { 18.0 } else { 20.0 }).within((x + width - from).max(0.0));
+        sheet.text(note, from, y + if narrow { 20.0 + NOTES } else { 22.0 }, Align::Left);
     }
 }
 
@@ -220,12 +225,13 @@ fn stands(travel: f64, lift: f64) -> String {
     }
 }
 
-/// The words that go with a section.
+/// The words that go with a section; `narrow`: the shutoffs are not named.
 pub fn section_words(
     shape: &SectionShape,
     state: &SectionState,
     drawing: &Drawing,
     pressures: &[String; 2],
+    narrow: bool,
 ) -> SectionWords {
     let a = &drawing.anchors;
     let mut left = Vec::new();
@@ -247,7 +253,10 @@ pub fn section_words(
         (format!("check {}", stands(state.check_travel, shape.check_lift)), Some(a.check)),
         (format!("zone 1: {}", pressures[0]), Some(a.zone1)),
     ];
-    let shutoff = |i: usize| format!("shutoff {}: {}", i + 1, stands(state.shutoffs[i], 1.0));
+    let shutoff = |i: usize| {
+        let words = stands(state.shutoffs[i], 1.0);
+        if narrow { words } else { format!("shutoff {}: {words}", i + 1) }
+    };
     SectionWords { left, right, shutoffs: [shutoff(0), shutoff(1)] }
 }
 
@@ -265,7 +274,7 @@ pub(super) fn one(
 ) {
     paint_section(sheet, drawing, &cell.state, at, arrows);
     let size = (21.0 * frame.width() / 570.0).clamp(look::FOOT, 21.0);
-    let words = section_words(shape, &cell.state, drawing, &cell.pressures);
+    let words = section_words(shape, &cell.state, drawing, &cell.pressures, frame.width() < NARROW);
     words.write(sheet, drawing, at, frame, size);
     // The cup stands beside the vent, above shutoff 2.
     let (left, floor) = (at.px(drawing.anchors.eaves).0 + 26.0, at.px(drawing.anchors.housings[1]).1 - 0.4 * size);

@@ -88,7 +88,7 @@ fn stage(picture: &MoviePicture) -> Stage {
         highest,
         width,
         height: ABOVE + scale * (highest - lowest) + 14.0,
-        arrows: arrow_scale(picture.frames.iter().flat_map(|f| &f.cells)),
+        arrows: arrow_scale(picture.frames.iter().flat_map(|f| &f.cells), width.min(570.0)),
     }
 }
 
@@ -105,27 +105,46 @@ pub fn each_frame<E>(picture: &MoviePicture, mut each: impl FnMut(usize, Sheet) 
 }
 
 fn lay_out(picture: &MoviePicture, frame: &MovieFrame, stage: &Stage) -> Sheet {
-    let names = if picture.columns.len() > 1 { 30.0 } else { 0.0 };
-    let foot = 24.0 * picture.page.foot.len().min(2) as f64 + 8.0;
-    let head = 78.0;
-    let mut sheet = Sheet::sized(WIDE, head + names + stage.height + TRACE + foot);
+    // In narrow columns what is the matter stands below the name.
+    let stacked = picture.columns.len() > 2;
+    let names = match picture.columns.len() {
+        0 | 1 => 0.0,
+        2 => 30.0,
+        _ => 54.0,
+    };
     let fit = WIDE - 2.0 * MARGIN;
-    let title = Text::new(&picture.page.title, 21.0).bold().within(fit);
-    sheet.text(title, MARGIN, 19.0, Align::Left);
-    let clock = sheet.text(Text::new(&frame.clock, 26.0).bold(), MARGIN, 52.0, Align::Left).map_or(MARGIN, |r| r.x1);
-    let pace = sheet.text(Text::new(&picture.pace, look::TICK), clock + 16.0, 54.0, Align::Left);
+    let title = look::clean(&picture.page.title);
+    let (lines, cut) = look::wrapped(&title, 21.0, true, fit, 2);
+    let head = 52.0 + 26.0 * lines.len().max(1) as f64;
+    let mut foot: Vec<String> = Vec::new();
+    for entry in &picture.page.foot {
+        foot.extend(look::wrapped(&look::clean(entry), look::FOOT, false, fit, 2).0);
+    }
+    foot.truncate(6);
+    let below = 20.0 * foot.len() as f64 + 8.0;
+    let mut sheet = Sheet::sized(WIDE, head + names + stage.height + TRACE + below);
+    if cut {
+        sheet.note_dropped(&title);
+    }
+    for (i, line) in lines.iter().enumerate() {
+        sheet.text(Text::new(line, 21.0).bold(), MARGIN, 19.0 + 26.0 * i as f64, Align::Left);
+    }
+    let row = head - 25.0;
+    let clock = sheet.text(Text::new(&frame.clock, 26.0).bold(), MARGIN, row, Align::Left).map_or(MARGIN, |r| r.x1);
+    let pace = sheet.text(Text::new(&picture.pace, look::TICK), clock + 16.0, row + 2.0, Align::Left);
     let x = pace.map_or(clock, |r| r.x1) + 26.0;
-    let long = scale_arrow(&mut sheet, (x, 54.0), picture.key_flow.0, &stage.arrows, false);
+    let long = scale_arrow(&mut sheet, (x, row + 2.0), picture.key_flow.0, &stage.arrows, false);
     let key = format!("water, {} · full cup: {}", picture.key_flow.1, picture.cup.1);
-    sheet.text(Text::new(&key, look::TICK).within(WIDE - x - long - 30.0), x + long + 9.0, 54.0, Align::Left);
+    sheet.text(Text::new(&key, look::TICK).within(WIDE - x - long - 30.0), x + long + 9.0, row + 2.0, Align::Left);
     let top = head + names;
     for (i, ((name, shape), cell)) in picture.columns.iter().zip(&frame.cells).take(3).enumerate() {
         let x = MARGIN + i as f64 * (stage.width + 14.0);
         if names > 0.0 {
             let name = Text::new(name, 19.0).bold().within(stage.width);
-            let from = sheet.text(name, x, head + 10.0, Align::Left).map_or(x, |r| r.x1) + 12.0;
-            let note = Text::new(&cell.note, 16.0).within((x + stage.width - from).max(0.0));
-            sheet.text(note, from, head + 11.0, Align::Left);
+            let end = sheet.text(name, x, head + 10.0, Align::Left).map_or(x, |r| r.x1) + 12.0;
+            let (from, y) = if stacked { (x, head + 35.0) } else { (end, head + 11.0) };
+            let note = Text::new(&cell.note, look::TICK).within((x + stage.width - from).max(0.0));
+            sheet.text(note, from, y, Align::Left);
         }
         let drawing = section(shape, &cell.state);
         let bounds = (drawing.bounds.0, stage.lowest, drawing.bounds.2, stage.highest);
@@ -135,8 +154,8 @@ fn lay_out(picture: &MoviePicture, frame: &MovieFrame, stage: &Stage) -> Sheet {
     }
     let y = top + stage.height + 4.0;
     trace(&mut sheet, picture, frame.time, Rect::new(MARGIN, y, WIDE - MARGIN, y + TRACE - 6.0));
-    for (i, line) in picture.page.foot.iter().take(2).enumerate() {
-        let text = Text::new(line, look::FOOT).colour(look::SOFT_INK).within(fit);
+    for (i, line) in foot.iter().enumerate() {
+        let text = Text::new(line, look::FOOT).colour(look::SOFT_INK);
         sheet.text(text, MARGIN, y + TRACE + 8.0 + 20.0 * i as f64, Align::Left);
     }
     sheet
@@ -154,7 +173,8 @@ fn trace(sheet: &mut Sheet, picture: &MoviePicture, now: f64, outer: Rect) {
     let mut ends = Vec::new();
     for (i, trace) in picture.traces.iter().enumerate() {
         let look = LineLook::of(i);
-        let end = panel.draw_curve(sheet, &picture.time, &trace.values, LineLook { width: 0.75 * look.width, ..look }, false);
+        let end =
+            panel.draw_curve(sheet, &picture.time, &trace.values, LineLook { width: 0.75 * look.width, ..look }, false);
         ends.push(Tag { text: trace.label.clone(), look, y: end });
     }
     panel.draw_tags_within(sheet, ends, outer.x1);
@@ -231,10 +251,8 @@ fn paint_all(
     };
     let share = frames.len().div_ceil(workers.max(1)).max(1);
     std::thread::scope(|scope| {
-        let handles: Vec<_> = frames
-            .chunks(share)
-            .map(|part| scope.spawn(|| part.iter().map(paint_one).collect::<Vec<_>>()))
-            .collect();
+        let handles: Vec<_> =
+            frames.chunks(share).map(|part| scope.spawn(|| part.iter().map(paint_one).collect::<Vec<_>>())).collect();
         let lost = || vec![Err(ChartError::Encode("a frame could not be painted".into()))];
         handles.into_iter().flat_map(|h| h.join().unwrap_or_else(|_| lost())).collect()
     })

@@ -5,7 +5,9 @@ use super::problem::Problem;
 use super::sequence::Done;
 use super::{frame, moments, picture};
 use crate::bench::headline;
-use crate::charts::{MoviePicture, Page, Sheet, each_frame, encode_gif, encode_sheet, lay_out_moments, lay_out_sequence};
+use crate::charts::{
+    MoviePicture, Page, Sheet, each_frame, encode_gif, encode_sheet, lay_out_moments, lay_out_sequence,
+};
 use crate::error::Error;
 use crate::units::System;
 use std::io::IsTerminal;

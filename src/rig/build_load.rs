@@ -42,14 +42,7 @@ pub(super) fn load(s: &Settings, group: &str, load_sign: f64, area: f64, weight:
 
 /// A spring by its dimensions. `way` is +1 where opening compresses it; `stated` is the force at the sealed position with
 /// the part's weight, N, or the installed length decides.
-fn spring(
-    s: &Settings,
-    group: &str,
-    conical: bool,
-    way: f64,
-    stated: Option<f64>,
-    weight: f64,
-) -> Result<Load, Error> {
+fn spring(s: &Settings, group: &str, conical: bool, way: f64, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
     let field = |name: &str| format!("{group}.{name}");
     let get = |name: &str| s.number(&field(name));
     let (wire, coils, free) = (get("spring_wire")?, get("spring_active_coils")?, get("spring_free_length")?);
@@ -59,7 +52,13 @@ fn spring(
         conflict(s, name, &paths.iter().map(String::as_str).collect::<Vec<_>>(), rule)
     };
     let show = |m: f64| format(Kind::Length, m, System::Us);
-    let straight = HelicalSpring { wire, mean_diameter: diameter, active_coils: coils, total_coils: coils, shear_modulus: modulus };
+    let straight = HelicalSpring {
+        wire,
+        mean_diameter: diameter,
+        active_coils: coils,
+        total_coils: coils,
+        shear_modulus: modulus,
+    };
     let cone = match conical {
         false => None,
         true => {
@@ -120,9 +119,8 @@ fn spring(
     // Travel from the deepest seat wear to the stop, with the kink where the largest coil lies down among the points.
     let wear = get("seat_wear")?;
     let kink = c.first_bottoming_load() / c.initial_rate();
-    let mut deflections: Vec<f64> = (0..POINTS)
-        .map(|i| sealed - wear + (lift + wear) * i as f64 / (POINTS - 1) as f64)
-        .collect();
+    let mut deflections: Vec<f64> =
+        (0..POINTS).map(|i| sealed - wear + (lift + wear) * i as f64 / (POINTS - 1) as f64).collect();
     if deflections[0] < kink && kink < deflections[POINTS - 1] && !deflections.contains(&kink) {
         deflections.push(kink);
         deflections.sort_by(f64::total_cmp);
@@ -159,7 +157,12 @@ fn lip(s: &Settings, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
         let last = (opening.last().copied(), closing.last().copied());
         if !(mean.is_finite() && half.is_finite()) {
             if last.0.is_some() {
-                return Err(conflict(s, "lip-reaches", &fields, "the outer lip would turn past a right angle".to_owned()));
+                return Err(conflict(
+                    s,
+                    "lip-reaches",
+                    &fields,
+                    "the outer lip would turn past a right angle".to_owned(),
+                ));
             }
             continue;
         }

@@ -58,8 +58,8 @@ mod layout;
 mod loads;
 mod modes;
 mod start;
-mod steady;
 mod statics;
+mod steady;
 mod stem;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};

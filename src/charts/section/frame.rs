@@ -278,7 +278,10 @@ impl Frame {
         let skirt = if s.canopy { self.eaves().1 + 0.4 * self.wall } else { self.inner + self.wall };
         Anchors {
             check: (0.46 * s.check_seat, self.state.check_travel + 0.6 * self.check_disc),
-            inlet: (-0.45 * s.inlet_seat, disc_top - 0.5 * self.inlet_disc),
+            inlet: match s.closing {
+                InletClosing::Stem => (0.3 * s.inlet_seat, self.edge - 0.3 * self.sink),
+                _ => (-0.45 * s.inlet_seat, disc_top - 0.5 * self.inlet_disc),
+            },
             zone1: (0.72 * self.inner, self.duct.0 + 0.3 * s.shutoff_bores[0]),
             zone2: (-0.9 * self.inner, 0.5 * (self.outlet.0 + self.bridge1.0)),
             balls: self.centers,

@@ -65,8 +65,8 @@ const AIR_DOTS: RGBColor = RGBColor(150, 150, 150);
 const WATER_ARROW: RGBColor = RGBColor(10, 60, 120);
 
 /// Distance of the lines in water and of the dots in air, px.
-const HATCH: f64 = 8.0;
-const DOTS: f64 = 15.0;
+const HATCH: f64 = 9.0;
+const DOTS: f64 = 16.0;
 
 /// Fill and whether there is an outline.
 fn look_of(role: Role) -> (RGBColor, bool) {

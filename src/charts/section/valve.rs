@@ -5,7 +5,7 @@ use super::{Drawing, Point, Role};
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Edges along a half circle.
-const STEPS: i32 = 40;
+const STEPS: i32 = 24;
 
 pub(super) fn draw(f: &Frame, d: &mut Drawing) {
     for i in 0..2 {

@@ -33,10 +33,9 @@ macro_rules! poppet {
                 concat!("Moving mass of the ", $part, " (poppet, disc, its share of the spring).")),
             f(concat!($group, ".load"), QuantityOr(PressureDifference, BY_GEOMETRY), Rule::within("0 psi", "100 psi"),
                 concat!("Static load on the ", $part, " at the sealed position, as pressure on ", $area,
-                    "; \"by-geometry\": what the spring or lip gives as installed.")),
+                    "; by-geometry: what spring or lip give.")),
             f(concat!($group, ".load_rate"), QuantityOr(Stiffness, BY_GEOMETRY), Rule::within("0 N/m", "1000 N/mm"),
-                concat!("Change of the ", $part, "'s load with travel (spring rate); \"by-geometry\": from its spring's wire \
-                    and coils. Without effect on a conical spring or an elastomer, whose law is their own.")),
+                concat!("Change of the ", $part, "'s load with travel; by-geometry: from the wire. No effect on cone or lip.")),
             f(concat!($group, ".load_factor"), Quantity(Number), Rule::within("0.05", "5"),
                 concat!("Factor on the ", $part, "'s whole load: 1 as new, less when relaxed.")),
             f(concat!($group, ".load_curve"), Path, Any,
@@ -66,7 +65,7 @@ macro_rules! poppet {
             f(concat!($group, ".spring_free_length"), Quantity(Length), Rule::within("1 mm", "500 mm"),
                 concat!("Free length of the active coils of the ", $part, "'s spring.")),
             f(concat!($group, ".spring_installed_length"), Quantity(Length), Rule::within("0 mm", "500 mm"),
-                concat!("Length of those coils with the ", $part, " sealed; used where load is \"by-geometry\".")),
+                concat!("Length of those coils with the ", $part, " sealed; used where the load is by-geometry.")),
             f(concat!($group, ".spring_shear_modulus"), Quantity(PressureDifference), Rule::within("10 GPa", "200 GPa"),
                 concat!("Shear modulus of the wire of the ", $part, "'s spring.")),
             $($own),*

@@ -63,7 +63,7 @@ fn regress_strip_movie_and_frames_appear_under_their_names_and_no_bar_without_a_
     let charts = ["--chart", "strip=s.svg", "--chart", "movie=a/m.gif", "--chart", "frames=f/fill.svg"];
     let output = poppetry(dir.path(), &[&["sequence", "--against", "svb-diaphragm"][..], &charts[..]].concat());
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
-    assert!(!stderr(&output).contains("frames") && !stderr(&output).contains('\u{1b}'), "{}", stderr(&output));
+    assert!(!stderr(&output).contains("frame") && !stderr(&output).contains('\u{1b}'), "{}", stderr(&output));
     let found = listing(dir.path());
     assert_eq!(found.len(), 2 + 1 + 1 + 60, "{found:?}");
     assert!(found.contains(&"f/fill-01.svg".to_owned()) && found.contains(&"f/fill-60.svg".to_owned()));

@@ -118,7 +118,11 @@ fn page(done: &[Done], conditions: &[Conditions<'_>], system: System) -> Result<
 fn gif(picture: &MoviePicture, quiet: bool) -> Result<Vec<u8>, Problem> {
     let watched = !quiet && std::io::stderr().is_terminal();
     let bar = match watched {
-        true => indicatif::ProgressBar::new(picture.frames.len() as u64).with_message("frames"),
+        true => {
+            let style = indicatif::ProgressStyle::with_template("drawing frame {pos} of {len} {bar:30}");
+            let style = style.unwrap_or_else(|_| indicatif::ProgressStyle::default_bar());
+            indicatif::ProgressBar::new(picture.frames.len() as u64).with_style(style)
+        }
         false => indicatif::ProgressBar::hidden(),
     };
     let bytes = encode_gif(picture, |done| bar.set_position(done as u64));

@@ -3,6 +3,9 @@
 use super::frame::Frame;
 use super::{Drawing, InletClosing, ReliefPlace, Role};
 
+/// From and to.
+type Span = (f64, f64);
+
 pub(super) fn draw(f: &Frame, d: &mut Drawing) {
     ducts(f, d);
     check_seat(f, d);
@@ -12,7 +15,7 @@ pub(super) fn draw(f: &Frame, d: &mut Drawing) {
 }
 
 /// Holes of the cocks and of a relief in the lower walls, and of a relief in the upper wall of the outlet.
-fn holes(f: &Frame) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+fn holes(f: &Frame) -> (Vec<Span>, Vec<Span>) {
     let bore = f.cock_bore();
     let mut low: Vec<_> = (0..2).filter_map(|i| f.cock(i)).map(|(x, _)| (x - bore, x + bore)).collect();
     let mut high = Vec::new();

@@ -9,8 +9,8 @@
 use super::look::{self, LineLook, MARGIN, WIDTH};
 use super::page::{self, Page};
 use super::section::{
-    ArrowScale, Drawing, InletClosing, InletLoading, Placement, SectionShape, SectionState, SectionWords, draw_cup,
-    paint_section, scale_arrow, section,
+    ArrowScale, Drawing, InletClosing, InletLoading, LINE, Placement, ReliefPlace, SectionShape, SectionState,
+    SectionWords, draw_cup, paint_section, scale_arrow, section,
 };
 use super::sheet::{Align, Rect, Sheet, Text, crisp};
 
@@ -66,8 +66,6 @@ const CLOCK: f64 = 40.0;
 const NOTES: f64 = 27.0;
 /// Cells narrower than this, px, have short words.
 const NARROW: f64 = 450.0;
-/// Room above a section for its words and its cup, px.
-pub(super) const ABOVE: f64 = 52.0;
 /// Longest arrow as a share of the width of a cell: it fits into zone 1.
 const LONGEST: f64 = 0.165;
 
@@ -102,7 +100,8 @@ pub fn lay_out_moments(picture: &MomentsPicture) -> Sheet {
     let highest = all().map(|b| b.3).fold(1e-3, f64::max);
     let lowest = all().map(|b| b.1).fold(-1e-3, f64::min);
     let scale = ((width - 8.0) / widest).min(520.0 / (highest - lowest));
-    let cell_height = ABOVE + scale * (highest - lowest) + 14.0;
+    let above = room_above(picture.columns.iter().map(|c| &c.shape), width);
+    let cell_height = above + scale * (highest - lowest) + 14.0;
 
     let blocks = rows(picture, across);
     let lines = |c: &MomentColumn| look::wrapped(&look::clean(&c.verdict), VERDICT, false, width - 8.0, 2).0.len();
@@ -143,7 +142,7 @@ pub fn lay_out_moments(picture: &MomentsPicture) -> Sheet {
                 let Some(drawing) = drawn.get(index).and_then(|d| d.get(*moment)) else { continue };
                 let bounds = (drawing.bounds.0, lowest, drawing.bounds.2, highest);
                 let frame = Rect::new(x, y, x + width, y + cell_height);
-                let at = Placement::centered(bounds, Rect { y0: y + ABOVE, ..frame }, scale);
+                let at = Placement::centered(bounds, Rect { y0: y + above, ..frame }, scale);
                 one(&mut sheet, &column.shape, cell, drawing, &at, frame, &arrows, picture.cup.0);
             }
             y += cell_height;
@@ -260,6 +259,19 @@ pub fn section_words(
     SectionWords { left, right, shutoffs: [shutoff(0), shutoff(1)] }
 }
 
+/// Size of the words around a section in a cell of a width, px.
+fn word_size(width: f64) -> f64 {
+    (21.0 * width / 570.0).clamp(look::FOOT, 21.0)
+}
+
+/// Room above sections for the words at their upper left and for the cup, px.
+pub(super) fn room_above<'a>(shapes: impl Iterator<Item = &'a SectionShape>, width: f64) -> f64 {
+    let lines = |s: &SectionShape| {
+        2 + usize::from(s.closing == InletClosing::Diaphragm) + usize::from(s.relief != ReliefPlace::None)
+    };
+    LINE * word_size(width) * shapes.map(lines).max().unwrap_or(2) as f64
+}
+
 /// One section with its words and its cup.
 #[allow(clippy::too_many_arguments)] // one cell with all that it is drawn from
 pub(super) fn one(
@@ -273,7 +285,7 @@ pub(super) fn one(
     cup: f64,
 ) {
     paint_section(sheet, drawing, &cell.state, at, arrows);
-    let size = (21.0 * frame.width() / 570.0).clamp(look::FOOT, 21.0);
+    let size = word_size(frame.width());
     let words = section_words(shape, &cell.state, drawing, &cell.pressures, frame.width() < NARROW);
     words.write(sheet, drawing, at, frame, size);
     // The cup stands beside the vent, above shutoff 2.

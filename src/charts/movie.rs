@@ -8,7 +8,7 @@
 
 use super::axis::{Panel, TAG_INDENT, Tag};
 use super::look::{self, LineLook, MARGIN};
-use super::moments::{ABOVE, MomentCell, arrow_scale, one};
+use super::moments::{MomentCell, arrow_scale, one, room_above};
 use super::page::Page;
 use super::plot::{self, AxisSpec};
 use super::section::{ArrowScale, Drawing, Placement, SectionShape, scale_arrow, section};
@@ -61,6 +61,7 @@ const RATE: f64 = 12.0;
 
 /// What all frames have in common.
 struct Stage {
+    above: f64,
     scale: f64,
     lowest: f64,
     highest: f64,
@@ -82,12 +83,14 @@ fn stage(picture: &MoviePicture) -> Stage {
     let lowest = drawn.iter().map(|d| d.bounds.1).fold(-1e-3, f64::min);
     let (widest, highest) = (most(|d| d.bounds.2 - d.bounds.0), most(|d| d.bounds.3));
     let scale = ((width - 8.0) / widest).min(400.0 / (highest - lowest));
+    let above = room_above(picture.columns.iter().map(|c| &c.1), width);
     Stage {
+        above,
         scale,
         lowest,
         highest,
         width,
-        height: ABOVE + scale * (highest - lowest) + 14.0,
+        height: above + scale * (highest - lowest) + 14.0,
         arrows: arrow_scale(picture.frames.iter().flat_map(|f| &f.cells), width.min(570.0)),
     }
 }
@@ -149,7 +152,7 @@ fn lay_out(picture: &MoviePicture, frame: &MovieFrame, stage: &Stage) -> Sheet {
         let drawing = section(shape, &cell.state);
         let bounds = (drawing.bounds.0, stage.lowest, drawing.bounds.2, stage.highest);
         let area = Rect::new(x, top, x + stage.width, top + stage.height);
-        let at = Placement::centered(bounds, Rect { y0: top + ABOVE, ..area }, stage.scale);
+        let at = Placement::centered(bounds, Rect { y0: top + stage.above, ..area }, stage.scale);
         one(&mut sheet, shape, cell, &drawing, &at, area, &stage.arrows, picture.cup.0);
     }
     let y = top + stage.height + 4.0;

@@ -31,8 +31,8 @@ mod inlet;
 mod paint;
 mod valve;
 
-pub(crate) use paint::colours;
 pub use paint::{ArrowScale, Placement, SectionWords, draw_cup, paint_section, scale_arrow, swatch};
+pub(crate) use paint::{LINE, colours};
 
 use frame::Frame;
 

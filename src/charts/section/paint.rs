@@ -59,6 +59,9 @@ pub struct SectionWords {
     pub shutoffs: [String; 2],
 }
 
+/// Height of a line of words, in sizes.
+pub(crate) const LINE: f64 = 1.28;
+
 const WATER: RGBColor = RGBColor(196, 223, 243);
 const WATER_LINES: RGBColor = RGBColor(70, 130, 185);
 const AIR_DOTS: RGBColor = RGBColor(150, 150, 150);
@@ -258,7 +261,7 @@ pub fn scale_arrow(sheet: &mut Sheet, foot: (f64, f64), flow: f64, scale: &Arrow
 impl SectionWords {
     /// Writes the words into the free corners of the cell `area` around a drawing.
     pub fn write(&self, sheet: &mut Sheet, drawing: &Drawing, at: &Placement, area: Rect, size: f64) {
-        let step = 1.28 * size;
+        let step = LINE * size;
         let thin = LineLook::solid(look::INK, 1.2);
         for (i, (line, anchor)) in self.left.iter().enumerate() {
             let y = area.y0 + 0.6 * size + step * i as f64;
@@ -320,7 +323,9 @@ pub fn draw_cup(sheet: &mut Sheet, area: Rect, share: f64, words: &str, size: f6
     let wall = [(cup.x0, cup.y0), (cup.x0, cup.y1), (cup.x1, cup.y1), (cup.x1, cup.y0)];
     sheet.line(&wall, LineLook::solid(look::INK, 2.2));
     let text = Text::new(words, size).bold().on(look::PAPER);
-    sheet.text(text, 0.5 * (cup.x0 + cup.x1), cup.y1 + 0.85 * size, Align::Center);
+    // Words wider than the cup reach further to the right than to the left, where the unit stands.
+    let middle = (0.5 * (cup.x0 + cup.x1)).max(cup.x0 - 16.0 + 0.5 * text.width());
+    sheet.text(text, middle, cup.y1 + 0.85 * size, Align::Center);
 }
 
 /// A sample of water (or air) for a key.

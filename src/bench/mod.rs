@@ -2,8 +2,10 @@
 
 mod curves;
 mod document;
+mod playback;
 mod sequence;
 mod start_up;
+mod view;
 mod words;
 
 pub use curves::{
@@ -11,6 +13,8 @@ pub use curves::{
     SpringFacts, VentPoint, curves, rated_flow,
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
+pub use playback::{Instant, KeyMoment, Playback, STILL, key_moments, moving_window};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
+pub use view::SectionView;
 pub use words::{headline, story};

@@ -1,6 +1,7 @@
 //! What one does to an assembly on the bench, and what one then sees: turning the water on.
 
 mod document;
+pub mod field;
 mod sequence;
 mod start_up;
 mod words;

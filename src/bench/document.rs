@@ -67,6 +67,9 @@ pub struct SequenceDocument {
     solver: SolverDocument,
     warnings: Vec<&'static str>,
     cautions: Vec<&'static str>,
+    /// The runs it was compared with, whole.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    against: Vec<SequenceDocument>,
 }
 
 /// What a document needs besides the run.
@@ -141,6 +144,14 @@ impl SequenceDocument {
             },
             warnings: context.warnings,
             cautions: context.cautions,
+            against: Vec::new(),
         }
+    }
+
+    /// The same with the documents of the runs it was compared with.
+    #[must_use]
+    pub fn against(mut self, others: Vec<SequenceDocument>) -> Self {
+        self.against = others;
+        self
     }
 }

@@ -17,11 +17,13 @@ const SWING: f64 = 34_473.8;
 ///
 /// # Errors
 /// [`Error`] if a setting that the words need is missing.
+#[allow(clippy::too_many_arguments)] // one call, each a paragraph
 pub(super) fn sequence(
     run: &Sequence,
     conditions: &Conditions<'_>,
     line_start_up: Option<f64>,
     notices: &[Notice],
+    beside: &str,
     written: &[PathBuf],
     cautions: &[Caution],
     columns: usize,
@@ -35,6 +37,9 @@ pub(super) fn sequence(
     }
     out.push('\n');
     out.push_str(&figures(run, conditions, line_start_up).laid_out("Figures (pressures gauge)", columns));
+    if !beside.is_empty() {
+        out.push_str(&format!("\n{beside}"));
+    }
     for notice in notices.iter().filter(|n| said_in_text(n.warning)) {
         out.push_str(&format!("\n{}", wrapped(&format!("Note: {}.", notice.words), columns, 0, 6)));
     }

@@ -104,7 +104,7 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
     Warning::ALL.into_iter().filter_map(notice).collect()
 }
 
-fn snaps_through(rig: &Rig) -> Option<String> {
+pub(super) fn snaps_through(rig: &Rig) -> Option<String> {
     let parts = [("check", &rig.check), ("air inlet", &rig.inlet.poppet)];
     let snapping: Vec<&str> = parts.iter().filter(|(_, p)| p.load.snaps()).map(|(name, _)| *name).collect();
     (!snapping.is_empty()).then(|| {

@@ -59,6 +59,7 @@ mod loads;
 mod modes;
 mod start;
 mod statics;
+mod steady;
 mod stem;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
@@ -70,6 +71,7 @@ pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};
 pub use start::InitialWater;
 pub use statics::Statics;
+pub use steady::{Loss, SupplyNeeded};
 pub use stem::{Stem, StemStand};
 
 use crate::laws::curve::MonotoneCurve;

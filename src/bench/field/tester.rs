@@ -6,6 +6,7 @@ use super::setup::{MissingCock, Setup};
 use super::stand::{Aim, FieldMode, Hose, STATES, TestStand, Until};
 use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
 use crate::parts::{CockKind, Instrument, Opening, Stand};
+use serde::Serialize;
 use crate::rig::{Layout, Part as RigPart, Rig, Tap, What, label_meaning, ledger};
 
 /// A drop and a half a second, m3/s: what a cock that only drips lets out (estimate, 0.075 mL/s).
@@ -14,7 +15,7 @@ pub const DRIP: f64 = 0.075e-6;
 const POINTS: usize = 2;
 
 /// One moment of a test, SI; pressures gauge.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Point {
     /// Time since the tester began.
     pub t_s: f64,
@@ -89,6 +90,8 @@ pub(super) struct Take {
     pub read: (f64, Vec<f64>, FieldMode),
     /// Whether the needle stood still.
     pub steady: bool,
+    /// Whether a late eye lies between event and reading.
+    pub late: bool,
 }
 
 /// What a try leaves behind.
@@ -570,7 +573,8 @@ impl<'a> Tester<'a> {
             None => now,
         };
         let steady = self.steady;
-        self.work.takes.push(Take { part, at, stand, moment, happening, read, steady });
+        let late = moment.as_ref().is_some_and(|m| m.0 >= since) && self.setup.hand.eye_delay > 0.0;
+        self.work.takes.push(Take { part, at, stand, moment, happening, read, steady, late });
         self.last_read = self.t;
         Ok(())
     }

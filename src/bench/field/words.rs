@@ -128,6 +128,11 @@ pub fn story(test: &FieldTest, procedure: &Procedure, system: System) -> Vec<Str
     for (i, mark) in first.marks.iter().enumerate() {
         let Some(act) = procedure.acts.get(mark.act) else { continue };
         let end = first.marks.get(i + 1).map_or(f64::INFINITY, |m| m.t_s);
+        // What it was to wait for had been seen already.
+        let at_once = end - mark.t_s < 1e-9 && matches!(act, Act::Bleed { .. } | Act::Wait { .. });
+        if at_once {
+            continue;
+        }
         let last = first.trace.iter().rev().find(|p| p.t_s <= end + 1e-9);
         if let Some(sentence) = sentence(act, mark.t_s, last, test, system) {
             let happened = happenings(test, mark.act, system);

@@ -47,7 +47,8 @@ fn analytic_true_values_are_load_less_friction() {
 #[test]
 fn practice_trapped_pressure_is_vented_without_opening_the_air_inlet_unseen() {
     for trapped in ["as-service", "150 psi", "300 psi"] {
-        let test = once("pvb-spring", "two-cock", &[&format!("test.trapped_pressure={trapped}"), "hand.vent_flow=2 mL/s"]);
+        let test =
+            once("pvb-spring", "two-cock", &[&format!("test.trapped_pressure={trapped}"), "hand.vent_flow=2 mL/s"]);
         assert!(test.observed.gauge_peak_pa > 50.0 * PSI);
         let opened = inlet(&test).tries[0].t_s;
         let trace = &test.tries[0].trace;
@@ -100,7 +101,7 @@ fn balance_the_budget_adds_up_to_a_thousandth_of_a_psi() {
 /// 27.7 in of water per psi at 20 degC: 6 in are 0.2164 psi (998.2 kg/m3 x 9.80665 m/s2 x 0.1524 m = 1491.9 Pa).
 #[test]
 fn ref_a_gauge_six_inches_low_reads_high_by_0_2164_psi() {
-    for (height, expected) in [("-6 in", 0.2164), ("6 in", -0.2164), ("-27.7 in", 0.9991)] {
+    for (height, expected) in [("-6 in", 0.2164), ("6 in", -0.2164), ("-27.7 in", 0.9989)] {
         for (name, procedure) in [("pvb-spring", "two-cock"), ("svb-diaphragm", "one-cock")] {
             let sets = ["water.temperature=20 degC", &format!("gauge.height={height}")];
             let (level, off) = (once(name, procedure, &sets[..1]), once(name, procedure, &sets));
@@ -177,7 +178,7 @@ fn held(rate: f64, mark: f64) -> Procedure {
 #[test]
 fn analytic_the_needle_stands_above_the_truth_by_the_lag() {
     // The rate falls as sqrt(p) from the mark to 1.45 psi; both are chosen so that it is 0.15 and 1.5 psi/s there.
-    for (at_mark, mark, wanted) in [(0.216, 3.06, 0.15), (2.3, 4.2, 1.5)] {
+    for (at_mark, mark, wanted) in [(0.216, 3.06, 0.15), (3.1, 4.2, 1.5)] {
         for lag in [0.2, 0.3, 0.5] {
             let s = settings("pvb-spring", &[&format!("gauge.lag={lag} s")]);
             let test = field_test(&s, &held(at_mark, mark), &ONCE).unwrap();
@@ -202,8 +203,9 @@ fn practice_a_late_eye_reads_a_pvb_below_half_and_an_svb_hardly_changed() {
     assert!((psi(inlet(&svb).reading_pa) - psi(inlet(&sharp).reading_pa)).abs() < 0.05);
 }
 
-/// Common practice, no source: half the check's load halves its reading and leaves the other; (F/2 - R)/A = 0.70 (PVB),
-/// 1.05 (SVB, whose air inlet then opens in the check's step). Weak air inlet likewise: 0.70 and 0.55 psi.
+/// Common practice, no source: half the check's load halves its reading and leaves the other; (F/2 - R)/A = 0.70 (PVB). An
+/// SVB's air inlet then opens in the check's step, and what it pushes out of zone 1 keeps the check within its friction,
+/// (F/2 -+ R)/A = 1.05 to 1.15. Weak air inlet likewise: 0.70 and 0.55 psi.
 #[test]
 fn practice_a_weak_spring_shows_in_its_own_reading() {
     let weak = once("pvb-spring", "two-cock", &["check.load_factor=0.5"]);
@@ -211,7 +213,8 @@ fn practice_a_weak_spring_shows_in_its_own_reading() {
     assert!((psi(inlet(&weak).true_pa) - 1.45).abs() < 0.02);
     assert_eq!(weak.outcome, Outcome::Fail);
     let svb = once("svb-diaphragm", "one-cock", &["check.load_factor=0.5"]);
-    assert!((psi(check(&svb).true_pa) - 1.05).abs() < 0.02, "{}", psi(check(&svb).true_pa));
+    let held = psi(check(&svb).true_pa);
+    assert!(held > 1.03 && held < 1.17 && svb.observed.opened_in_check_step, "{held}");
     for (name, procedure, half, other) in
         [("pvb-spring", "two-cock", 0.70, 1.45), ("svb-diaphragm", "one-cock", 0.55, 2.15)]
     {
@@ -232,19 +235,31 @@ fn practice_lost_diaphragm_area_raises_the_air_inlets_reading() {
     }
 }
 
-/// Common practice, no source: with the breathing slot closed the first lift is as new and the full opening is delayed or
-/// held part-way.
+/// Common practice, no source: with the breathing slot closed the first lift is as new, and the air inlet is held part-way
+/// (a pocket of 1.2 mL that 0.20 in2 x 0.22 in would double pulls with half an atmosphere on 0.20 in2: 6.5 N) or, with a
+/// pinhole, gets there late.
 #[test]
 fn practice_a_closed_slot_leaves_the_first_lift_and_spoils_the_full_opening() {
-    let with = |slot: &str| once("pvb-elastomer", "two-cock", &[&format!("air_inlet.breathing_area={slot}")]);
-    let (fresh, shut) = (with("2 mm2"), with("0 mm2"));
-    assert!((psi(inlet(&shut).true_pa) - psi(inlet(&fresh).true_pa)).abs() < 0.02);
-    println!("full opening after {:?} and {:?}", fresh.observed.full_open_s, shut.observed.full_open_s);
-    assert_eq!(fresh.air_inlet_fully_open, Some(true));
-    match shut.observed.full_open_s {
-        Some(late) => assert!(late > 5.0 * fresh.observed.full_open_s.unwrap()),
-        None => assert!(shut.observed.inlet_lift_share < 0.95, "{}", shut.observed.inlet_lift_share),
+    let with = |slot: &str| {
+        once(
+            "pvb-elastomer",
+            "two-cock",
+            &["air_inlet.pocket_volume=1.2 mL", &format!("air_inlet.breathing_area={slot}")],
+        )
+    };
+    let (fresh, pinhole, shut) = (with("2 mm2"), with("0.002 mm2"), with("0 mm2"));
+    for other in [&pinhole, &shut] {
+        assert!((psi(inlet(other).true_pa) - psi(inlet(&fresh).true_pa)).abs() < 0.02);
     }
+    println!(
+        "{:?} {:?} {:?}",
+        fresh.observed.full_open_s, pinhole.observed.full_open_s, shut.observed.inlet_lift_share
+    );
+    assert_eq!(fresh.air_inlet_fully_open, Some(true));
+    assert!(pinhole.observed.full_open_s.is_none_or(|late| late > 20.0 * fresh.observed.full_open_s.unwrap()));
+    assert_eq!(shut.air_inlet_fully_open, Some(false));
+    assert!(shut.observed.inlet_lift_share > 0.2 && shut.observed.inlet_lift_share < 0.95);
+    assert!(inlet(&shut).notes.iter().any(|n| matches!(n, Note::PartlyOpen(_))) && shut.outcome == Outcome::Fail);
 }
 
 /// Common practice, no source: an SVB whose check has weakened below the air inlet. Opening pressure 1.35 psi (1.40 - 0.05),
@@ -298,7 +313,13 @@ fn practice_a_glued_air_inlet_does_not_open() {
 /// Water and air, hose and gauge counted, whatever the procedure.
 #[test]
 fn balance_water_and_air_close_with_the_gauge() {
-    for (name, procedure) in [("pvb-spring", "two-cock"), ("pvb-spring", "two-cock-tube"), ("svb-diaphragm", "one-cock"), ("svb-stem", "one-cock"), ("pvb-elastomer", "two-cock")] {
+    for (name, procedure) in [
+        ("pvb-spring", "two-cock"),
+        ("pvb-spring", "two-cock-tube"),
+        ("svb-diaphragm", "one-cock"),
+        ("svb-stem", "one-cock"),
+        ("pvb-elastomer", "two-cock"),
+    ] {
         for sets in [&["gauge.trapped_air=5 mL"][..], &["shutoff1.leak_area=0.2 mm2", "hand.bleed_at=tee"]] {
             let b = once(name, procedure, sets).tries[0].balance;
             for s in [b.water, b.air] {
@@ -313,7 +334,8 @@ fn balance_water_and_air_close_with_the_gauge() {
 /// The tester sees one thing, the part does another: every reading has its part.
 #[test]
 fn practice_readings_come_in_the_order_of_the_procedure() {
-    let parts = |name: &str, procedure: &str| once(name, procedure, &[]).readings.iter().map(|r| r.part).collect::<Vec<_>>();
+    let parts =
+        |name: &str, procedure: &str| once(name, procedure, &[]).readings.iter().map(|r| r.part).collect::<Vec<_>>();
     assert_eq!(parts("pvb-spring", "two-cock"), [Part::AirInlet, Part::Check]);
     assert_eq!(parts("svb-diaphragm", "one-cock"), [Part::Check, Part::AirInlet]);
 }

@@ -90,7 +90,11 @@ pub fn lay_out_needle(picture: &NeedlePicture) -> Sheet {
     let panel = Panel { area: upper, x: axis, y: Axis::new(lowest(picture), 1.07 * picture.scale, upper.y1, upper.y0) };
     panel.draw_frame(&mut sheet, "");
     sheet.text(
-        Text::new(&format!("Needle, and the pressures behind it ({}; what is higher runs along the edge)", picture.unit), look::HEADING).bold(),
+        Text::new(
+            &format!("Needle, and the pressures behind it ({}; what is higher runs along the edge)", picture.unit),
+            look::HEADING,
+        )
+        .bold(),
         MARGIN,
         area.y0 + 12.0,
         Align::Left,

@@ -92,10 +92,8 @@ pub(super) fn repaired(settings: &Settings, part: &str) -> Result<Settings, Erro
             known: known().map(str::to_owned).collect(),
         });
     };
-    let new = Resolver::new()
-        .assembly(settings.assembly())
-        .set(&format!("size={}", settings.choice("size")?))
-        .resolve()?;
+    let new =
+        Resolver::new().assembly(settings.assembly()).set(&format!("size={}", settings.choice("size")?)).resolve()?;
     let mut after = settings.clone();
     let ours = |path: &str| {
         let field = path.rsplit('.').next().unwrap_or(path);

@@ -162,7 +162,10 @@ pub(super) fn single(take: &Take) -> Single {
             rig.pressures(&layout, *t, y).zone[1] - fluid.ambient
         },
         check_flow_m3_s: (flows.check.water + stand.weep(&p, &mode.rig)) / fluid.density,
-        cock_flow_m3_s: flows.taps.iter().map(|s| s.water).sum::<f64>() / fluid.density,
+        cock_flow_m3_s: {
+            let open = |zone: usize| rig.taps.iter().any(|tap| tap.zone == zone && tap.opening.at(*t) > 0.0);
+            (0..4).filter(|zone| open(*zone)).map(|zone| stand.cock_flow(mode, *t, y, zone)).sum()
+        },
         bleed_flow_m3_s: seen.bleed.water / fluid.density,
         bleed_opening: y[n + 3].max(0.0),
         steady: take.at == Moment::Opening || take.steady,

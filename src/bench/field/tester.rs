@@ -6,11 +6,11 @@ use super::setup::{MissingCock, Setup};
 use super::stand::{Aim, FieldMode, Hose, STATES, TestStand, Until};
 use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
 use crate::parts::{CockKind, Instrument, Opening, Stand};
-use serde::Serialize;
 use crate::rig::{Layout, Part as RigPart, Rig, Tap, What, label_meaning, ledger};
+use serde::Serialize;
 
-/// A drop and a half a second, m3/s: what a cock that only drips lets out (estimate, 0.075 mL/s).
-pub const DRIP: f64 = 0.075e-6;
+/// A drop a second, m3/s: what a cock that only drips lets out (common practice, 0.05 mL a drop).
+pub const DRIP: f64 = 0.05e-6;
 /// Points per solver step kept for charts.
 const POINTS: usize = 2;
 

@@ -4,13 +4,15 @@ mod curves;
 mod document;
 mod sequence;
 mod start_up;
+mod symptoms;
 mod words;
 
 pub use curves::{
-    Curves, CurvesDocument, Direction, LoadPoint, RATED_LOSS, RATED_SPEED, ReliefPoint, SCHEMA_CURVES, SizeLoss, SpringFacts,
-    VentPoint, curves, rated_flow,
+    Curves, CurvesDocument, Direction, LoadPoint, RATED_LOSS, RATED_SPEED, ReliefPoint, SCHEMA_CURVES, SizeLoss,
+    SpringFacts, VentPoint, curves, rated_flow,
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
+pub use symptoms::{SEVERITIES, SymptomRow, Symptoms, of_classes, symptom_row, symptom_table, symptoms};
 pub use words::{headline, story};

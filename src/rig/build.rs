@@ -123,6 +123,13 @@ impl Reader<'_> {
         if area > 0.0 && opening > 0.0 {
             taps.push(Tap { zone: 2, area, opening: Opening::fixed(opening) });
         }
+        // A leak to the outside is a cock that nobody can shut.
+        for (zone, field) in [(0, "line_area"), (1, "zone1_area"), (2, "zone2_area")] {
+            let area = self.get("outside_leak", field)?;
+            if area > 0.0 {
+                taps.push(Tap { zone, area, opening: Opening::fixed(1.0) });
+            }
+        }
         Ok(taps)
     }
 
@@ -159,7 +166,7 @@ impl Reader<'_> {
             discharge_coefficient: get("discharge_coefficient")?,
             drag_coefficient: 0.0,
             leak_area: get("seat_leak_area")?,
-            foul_area: 0.0,
+            foul_area: get("foul_area")?,
         };
         Ok(Some(Relief { poppet, place, one_shot: s.choice("relief.kind")? == "one-shot", disc_area }))
     }

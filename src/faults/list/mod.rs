@@ -1,0 +1,14 @@
+//! The faults themselves.
+
+use super::Fault;
+
+mod air_inlet;
+mod check;
+mod elastomer;
+mod fittings;
+mod site;
+mod spill_resistant;
+
+/// All, part by part.
+pub(super) static ALL: [&[Fault]; 6] =
+    [check::FAULTS, air_inlet::FAULTS, elastomer::FAULTS, spill_resistant::FAULTS, fittings::FAULTS, site::FAULTS];

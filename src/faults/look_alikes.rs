@@ -1,0 +1,1 @@
+//! Look-alikes: what people take for damage and is not.

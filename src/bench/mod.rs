@@ -2,6 +2,7 @@
 
 mod curves;
 mod document;
+mod look_alikes;
 mod sequence;
 mod start_up;
 mod symptoms;
@@ -12,7 +13,10 @@ pub use curves::{
     SpringFacts, VentPoint, curves, rated_flow,
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
+pub use look_alikes::{Finding, Shown, look_alike};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
-pub use symptoms::{SEVERITIES, SymptomRow, Symptoms, of_classes, symptom_row, symptom_table, symptoms};
+pub use symptoms::{
+    Came, FieldFigures, ReadingFigures, SEVERITIES, SymptomRow, Symptoms, symptom_row, symptom_table, symptoms,
+};
 pub use words::{headline, story};

@@ -6,7 +6,7 @@
 use super::sequence::{Order, sequence};
 use crate::assembly::Settings;
 use crate::error::Error;
-use crate::faults::{Class, Fault};
+use crate::faults::Fault;
 use crate::rig::{Rig, options};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -33,8 +33,110 @@ pub struct Symptoms {
     pub check_holds_pa: f64,
     /// Pressure at which the air inlet starts to open by the static sum, Pa gauge.
     pub inlet_opens_pa_gauge: Option<f64>,
+    /// What a tester reads; `None` if that run could not be completed.
+    pub field_test: Option<FieldFigures>,
     /// Why a run could not be completed.
     pub not_completed: Vec<String>,
+}
+
+/// One reading of a field test.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReadingFigures {
+    /// The pressure at the part, Pa.
+    pub true_pa: Option<f64>,
+    /// What the gauge shows, Pa.
+    pub reading_pa: Option<f64>,
+    /// What is written down, Pa.
+    pub recorded_pa: Option<f64>,
+    /// What came of it.
+    pub came: Came,
+    /// Whether it passes by the number.
+    pub pass: bool,
+}
+
+/// What came of a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Came {
+    /// A value was read, and it means what it should.
+    Read,
+    /// A value was read that does not mean what it should.
+    ReadButLost,
+    /// Bled to nothing and it did not open.
+    DidNotOpen,
+    /// The needle stood still and it did not open.
+    Stalled,
+    /// The pressure never came into the scale.
+    OverRange,
+    /// No gauge was on it, or it was not read.
+    NotRead,
+}
+
+/// What a tester reads and sees.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FieldFigures {
+    /// The procedure.
+    pub procedure: String,
+    /// The check.
+    pub check: ReadingFigures,
+    /// The air inlet.
+    pub air_inlet: ReadingFigures,
+    /// Whether the air inlet was seen to open fully; `None` if it could not be seen.
+    pub air_inlet_fully_open: Option<bool>,
+    /// "pass", "fail" or "not-testable".
+    pub result: &'static str,
+    /// The air inlet opened in the check's step.
+    pub opened_in_check_step: bool,
+    /// The air inlet opened with the bleed valve shut.
+    pub opened_by_itself: bool,
+    /// Flow still running out of cock or screw when the check was read, m3/s.
+    pub cock_flow_m3_s: Option<f64>,
+    /// How fast the needle fell when the check was read, Pa/s.
+    pub check_fall_pa_s: Option<f64>,
+    /// Water under the canopy before the air inlet first opened, m3.
+    pub dribble_m3: f64,
+    /// Why a measurement was lost: ids of the field test's notes.
+    pub lost: Vec<&'static str>,
+}
+
+/// What the trade tests for, Pa: 1.0 psi (state manual of field tests).
+pub const PASS: f64 = 6_894.757_293_168_361;
+/// Water under the canopy, m3, from which it counts as a dribble: a drop.
+const A_DROP: f64 = 0.05e-6;
+/// A cock that passes more than this when the check is read runs on, m3/s: a drop and a half a second.
+const RUNS_ON: f64 = 0.075e-6;
+/// A needle that falls faster than this when the check is read does not hold, Pa/s: 0.01 psi a second.
+const FALLS: f64 = 68.9;
+
+impl Symptoms {
+    /// Passes its test though a true value is below what is tested for, or the check passes water before the air inlet of a
+    /// spill-resistant type is shut.
+    pub fn deceives(&self, spill_resistant: bool) -> bool {
+        let passes = self.field_test.as_ref().is_some_and(|f| f.result == "pass");
+        let weak = self.check_holds_pa < PASS || self.inlet_opens_pa_gauge.is_some_and(|p| p < PASS);
+        let spills = spill_resistant && self.order == Some(Order::CheckFirst);
+        passes && (weak || spills)
+    }
+
+    /// What a tester sees besides the readings, in a few words each.
+    pub fn signs(&self) -> Vec<&'static str> {
+        let mut all = Vec::new();
+        if let Some(f) = &self.field_test {
+            let mut sign = |is: bool, words| all.extend(is.then_some(words));
+            sign(f.opened_in_check_step, "air inlet opens in the check step");
+            sign(f.opened_by_itself, "air inlet opens by itself");
+            sign(f.cock_flow_m3_s.is_some_and(|q| q > RUNS_ON), "cock or screw runs on");
+            sign(f.check_fall_pa_s.is_some_and(|r| r > FALLS), "check reading falls");
+            sign(f.dribble_m3 > A_DROP, "water at the canopy");
+        }
+        if self.spilling_at_end == Some(true) {
+            all.push("spills without end");
+        }
+        if self.relieved_m3.is_some_and(|v| v > A_DROP) {
+            all.push("relief lets water out");
+        }
+        all
+    }
 }
 
 /// Runs what people do to an assembly.
@@ -53,6 +155,7 @@ pub fn symptoms(settings: &Settings) -> Result<Symptoms, Error> {
         sequence_margin_pa: statics.sequence_margin_pa,
         check_holds_pa: statics.check_settles_pa,
         inlet_opens_pa_gauge: statics.inlet_opens_pa_gauge,
+        field_test: None,
         not_completed: Vec::new(),
     };
     match sequence(&rig, &options(settings)?) {
@@ -110,9 +213,4 @@ pub fn symptom_table(
             row
         })
         .collect()
-}
-
-/// Faults of these classes.
-pub fn of_classes(classes: &[Class]) -> Vec<&'static Fault> {
-    crate::faults::all().filter(|f| classes.contains(&f.class)).collect()
 }

@@ -2,6 +2,7 @@
 
 mod curves;
 mod document;
+pub mod field;
 mod look_alikes;
 mod sequence;
 mod start_up;

@@ -3,6 +3,7 @@
 //! Nothing here is typed in: each figure comes from turning the water on ([`super::sequence`]) and from a field test of the
 //! changed assembly.
 
+use super::field::{FieldOptions, FieldTest, Kind, Outcome, PASS, Part, Procedure, field_test};
 use super::sequence::{Order, sequence};
 use crate::assembly::Settings;
 use crate::error::Error;
@@ -99,8 +100,6 @@ pub struct FieldFigures {
     pub lost: Vec<&'static str>,
 }
 
-/// What the trade tests for, Pa: 1.0 psi (state manual of field tests).
-pub const PASS: f64 = 6_894.757_293_168_361;
 /// Water under the canopy, m3, from which it counts as a dribble: a drop.
 const A_DROP: f64 = 0.05e-6;
 /// A cock that passes more than this when the check is read runs on, m3/s: a drop and a half a second.
@@ -168,7 +167,53 @@ pub fn symptoms(settings: &Settings) -> Result<Symptoms, Error> {
         }
         Err(failure) => all.not_completed.push(format!("turning the water on: {failure}")),
     }
+    let procedure = Procedure::usual_for(settings)?;
+    // One try with friction and adhesion at their means: what differs from row to row is the fault.
+    match field_test(settings, &procedure, &FieldOptions { repeats: 1, sticking: false, ..FieldOptions::default() }) {
+        Ok(test) => all.field_test = Some(figures(&test)),
+        Err(Error::Run(failure)) => all.not_completed.push(format!("field test: {failure}")),
+        Err(other) => return Err(other),
+    }
     Ok(all)
+}
+
+fn figures(test: &FieldTest) -> FieldFigures {
+    let lost: Vec<&'static str> = test.lost.iter().map(|l| l.why.id()).collect();
+    let reading = |part: Part| match test.reading(part) {
+        Some(r) => ReadingFigures {
+            true_pa: r.true_pa,
+            reading_pa: r.reading_pa,
+            recorded_pa: r.recorded_pa,
+            came: match r.kind {
+                Kind::Read if test.lost.iter().any(|l| l.part == part) => Came::ReadButLost,
+                Kind::Read => Came::Read,
+                Kind::DidNotOpen => Came::DidNotOpen,
+                Kind::Stalled => Came::Stalled,
+                Kind::OverRange => Came::OverRange,
+                Kind::NoGauge => Came::NotRead,
+            },
+            pass: r.pass,
+        },
+        None => ReadingFigures { true_pa: None, reading_pa: None, recorded_pa: None, came: Came::NotRead, pass: false },
+    };
+    let o = &test.observed;
+    FieldFigures {
+        procedure: test.procedure.clone(),
+        check: reading(Part::Check),
+        air_inlet: reading(Part::AirInlet),
+        air_inlet_fully_open: test.air_inlet_fully_open,
+        result: match test.outcome {
+            Outcome::Pass => "pass",
+            Outcome::Fail => "fail",
+            Outcome::NotTestable => "not-testable",
+        },
+        opened_in_check_step: o.opened_in_check_step,
+        opened_by_itself: o.opened_by_itself,
+        cock_flow_m3_s: o.cock_flow_m3_s,
+        check_fall_pa_s: o.check_fall_pa_s,
+        dribble_m3: o.dribble_m3,
+        lost,
+    }
 }
 
 /// One row of a symptom table.

@@ -34,6 +34,8 @@ pub(super) enum Command {
     Sequence(Sequence),
     /// Load against travel, loss against flow, capacity of vent and relief, supply needed
     Curves(Curves),
+    /// The library of faults: physics, symptoms, remedy by construction; look-alikes that are no fault
+    Faults(super::faults::Faults),
 }
 
 /// Options every command takes.

@@ -20,6 +20,7 @@ mod caution;
 mod compare;
 mod conditions;
 mod curves;
+mod faults;
 mod files;
 mod frame;
 mod interrupt;
@@ -67,6 +68,7 @@ where
             Command::Assemblies(args) => assemblies::run(&args, out, columns),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
+            Command::Faults(args) => faults::run(&args, out, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

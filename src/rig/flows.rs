@@ -44,7 +44,7 @@ pub struct Stream<T> {
 }
 
 impl<T: Real> Stream<T> {
-    fn none() -> Self {
+    pub(crate) fn none() -> Self {
         Stream { water: T::constant(0.0), air: T::constant(0.0) }
     }
 }
@@ -74,7 +74,7 @@ pub struct Flows<T> {
 
 /// Separated flow from `a` to `b`: liquid over the share `phi` of the area upstream, air over the rest.
 #[inline]
-fn stream<T: Real>(rig: &Rig, area: T, soft: f64, p_a: T, p_b: T, phi_a: T, phi_b: T) -> Stream<T> {
+pub(crate) fn stream<T: Real>(rig: &Rig, area: T, soft: f64, p_a: T, p_b: T, phi_a: T, phi_b: T) -> Stream<T> {
     if area.value() <= 0.0 {
         return Stream::none();
     }

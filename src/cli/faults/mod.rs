@@ -40,6 +40,11 @@ pub(super) fn run(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<
     }
 }
 
+/// Whether zone 1 shuts the air inlet, so that it should not spill.
+fn spill_resistant(settings: &Settings) -> bool {
+    settings.choice("air_inlet.closed_by") != Ok("zone2")
+}
+
 /// Whether the user said which assembly is meant.
 fn assembly_given(args: &Faults) -> bool {
     args.shared.assembly.is_some() || !args.file.is_empty()
@@ -63,7 +68,7 @@ fn list(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<(), Proble
     refuse_charts(args, "name a fault, or ask for --table")?;
     let settings = frame::resolve(&args.shared, &args.file)?;
     let text = match args.shared.json {
-        true => document::library(&settings, None, &[], &[], &cautions(false))?,
+        true => document::library(&settings, None, &[], &cautions(false))?,
         false => report::list(&settings, assembly_given(args), columns),
     };
     text::print(out, &text)
@@ -138,7 +143,7 @@ fn one(args: &Faults, name: &str, out: &mut dyn Write, columns: usize) -> Result
     let bytes = encoded(charts.iter().filter_map(|(_, path)| Some((path, sheet.as_ref()?))), args, &tested.rows)?;
     files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
     let text = match args.shared.json {
-        true => document::library(&tested.settings, Some(fault), &[&tested], &[], &cautions(true))?,
+        true => document::library(&tested.settings, Some(fault), &[&tested], &cautions(true))?,
         false => report::one(fault, &tested, args, &paths, columns)?,
     };
     text::print(out, &text)
@@ -184,7 +189,7 @@ fn table(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<(), Probl
     let text = match args.shared.json {
         true => {
             let all: Vec<&Tested> = tested.iter().collect();
-            document::library(&all[0].settings, None, &all, &[], &cautions(true))?
+            document::library(&all[0].settings, None, &all, &cautions(true))?
         }
         false => symptoms_text::tables(&tested, args, &paths, columns)?,
     };

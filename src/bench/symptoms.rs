@@ -138,11 +138,18 @@ impl Symptoms {
     }
 }
 
-/// Runs what people do to an assembly.
+/// Runs what people do to an assembly: the water is turned on, and it is tested.
 ///
 /// # Errors
 /// [`Error`] if the settings make no rig. A run that cannot be completed is no error: it is told in the result.
 pub fn symptoms(settings: &Settings) -> Result<Symptoms, Error> {
+    let mut all = started(settings)?;
+    tested(settings, &mut all)?;
+    Ok(all)
+}
+
+/// The water is turned on.
+fn started(settings: &Settings) -> Result<Symptoms, Error> {
     let rig = Rig::from_settings(settings)?;
     let statics = rig.statics();
     let mut all = Symptoms {
@@ -167,6 +174,11 @@ pub fn symptoms(settings: &Settings) -> Result<Symptoms, Error> {
         }
         Err(failure) => all.not_completed.push(format!("turning the water on: {failure}")),
     }
+    Ok(all)
+}
+
+/// It is tested, by the procedure usual for it.
+fn tested(settings: &Settings, all: &mut Symptoms) -> Result<(), Error> {
     let procedure = Procedure::usual_for(settings)?;
     // One try with friction and adhesion at their means: what differs from row to row is the fault.
     match field_test(settings, &procedure, &FieldOptions { repeats: 1, sticking: false, ..FieldOptions::default() }) {
@@ -174,7 +186,7 @@ pub fn symptoms(settings: &Settings) -> Result<Symptoms, Error> {
         Err(Error::Run(failure)) => all.not_completed.push(format!("field test: {failure}")),
         Err(other) => return Err(other),
     }
-    Ok(all)
+    Ok(())
 }
 
 fn figures(test: &FieldTest) -> FieldFigures {
@@ -234,9 +246,22 @@ pub struct SymptomRow {
 /// # Errors
 /// [`Error::DoesNotApply`] and what the changed settings refuse.
 pub fn symptom_row(settings: &Settings, fault: &'static Fault, severity: f64) -> Result<SymptomRow, Error> {
+    row(settings, fault, severity, &started(settings)?)
+}
+
+/// One row; `as_new` is the start-up of the unchanged assembly.
+fn row(settings: &Settings, fault: &'static Fault, severity: f64, as_new: &Symptoms) -> Result<SymptomRow, Error> {
     let changed = settings.with_fault(fault.name, severity)?;
     let truth = fault.truth.value(&changed, &Rig::from_settings(&changed)?)?;
-    Ok(SymptomRow { fault, severity, truth, symptoms: symptoms(&changed)? })
+    // Gauge and hand have no part in the start-up.
+    let of_the_test = |path: &str| ["gauge.", "hand.", "tube.", "test."].iter().any(|g| path.starts_with(g));
+    let same = severity == 0.0 || fault.changes.iter().flat_map(|c| c.paths()).all(of_the_test);
+    let mut symptoms = if same { Symptoms { field_test: None, ..as_new.clone() } } else { started(&changed)? };
+    match (severity == 0.0, &as_new.field_test) {
+        (true, Some(_)) => symptoms.field_test = as_new.field_test.clone(),
+        _ => tested(&changed, &mut symptoms)?,
+    }
+    Ok(SymptomRow { fault, severity, truth, symptoms })
 }
 
 /// Rows of `faults` (those that apply) at `severities`, worked out on all processors; `done` is called after each.
@@ -251,9 +276,10 @@ pub fn symptom_table(
 ) -> Result<Vec<SymptomRow>, Error> {
     let applying = faults.iter().filter(|f| f.unmet(settings).is_none());
     let jobs: Vec<(&'static Fault, f64)> = applying.flat_map(|f| severities.iter().map(|s| (*f, *s))).collect();
+    let as_new = symptoms(settings)?;
     jobs.into_par_iter()
         .map(|(fault, severity)| {
-            let row = symptom_row(settings, fault, severity);
+            let row = row(settings, fault, severity, &as_new);
             done();
             row
         })

@@ -55,7 +55,11 @@ impl Rig {
     /// Ledger entries of a state.
     pub fn ledger_of(&self, y: &[f64]) -> Ledger {
         let d = Layout::of(self).dim();
-        Ledger { check_forward: y[d + ledger::CHECK_FORWARD], spilled: y[d + ledger::SPILLED], relieved: y[d + ledger::RELIEVED] }
+        Ledger {
+            check_forward: y[d + ledger::CHECK_FORWARD],
+            spilled: y[d + ledger::SPILLED],
+            relieved: y[d + ledger::RELIEVED],
+        }
     }
 
     /// Masses stored in the state `y`, kg: (water, air), recomputed from pressures and volumes by the equation of state.

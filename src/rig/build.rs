@@ -123,13 +123,6 @@ impl Reader<'_> {
         if area > 0.0 && opening > 0.0 {
             taps.push(Tap { zone: 2, area, opening: Opening::fixed(opening) });
         }
-        // A leak to the outside is a cock that nobody can shut.
-        for (zone, field) in [(0, "line_area"), (1, "zone1_area"), (2, "zone2_area")] {
-            let area = self.get("outside_leak", field)?;
-            if area > 0.0 {
-                taps.push(Tap { zone, area, opening: Opening::fixed(1.0) });
-            }
-        }
         Ok(taps)
     }
 
@@ -266,6 +259,11 @@ impl Rig {
             relief: read.relief()?,
             outlet: (SHARP_EDGE * s.number("load_side.outlet_area")?, s.number("load_side.height")?),
             taps: read.taps()?,
+            outside_leak: [
+                s.number("outside_leak.line_area")?,
+                s.number("outside_leak.zone1_area")?,
+                s.number("outside_leak.zone2_area")?,
+            ],
             end_time,
             stop_at_rest,
             stop_at_check_closed: false,

@@ -58,8 +58,8 @@ mod layout;
 mod loads;
 mod modes;
 mod start;
-mod steady;
 mod statics;
+mod steady;
 mod stem;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
@@ -231,6 +231,8 @@ pub struct Rig {
     pub outlet: (f64, f64),
     /// Test cocks and bleed screw.
     pub taps: Vec<Tap>,
+    /// Areas of leaks to the outside, m2: from the line before shutoff 1, from zones 1 and 2.
+    pub outside_leak: [f64; 3],
     /// When the run ends at the latest, s.
     pub end_time: f64,
     /// Whether the run ends when all parts rest.

@@ -94,11 +94,10 @@ impl Rig {
     fn starting_mode(&self, gauge: [f64; 3]) -> Mode {
         let inlet = &self.inlet.poppet;
         let shut = match &self.stem {
-            None => {
-                gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area > inlet.static_force(0.0, true)
-            }
+            None => gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area > inlet.static_force(0.0, true),
             Some(stem) => {
-                let up = (gauge[0] - gauge[1]) * self.check.seat_area() + self.check.weight
+                let up = (gauge[0] - gauge[1]) * self.check.seat_area()
+                    + self.check.weight
                     + gauge[0] * self.inlet.zone1_area
                     + gauge[1] * self.inlet.zone2_area;
                 up > inlet.static_force(-stem.lap, true)

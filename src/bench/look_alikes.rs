@@ -121,7 +121,11 @@ pub fn look_alike(which: &'static LookAlike) -> Result<Shown, Error> {
                 "a sound unit turned on in 1 s, shutoff 2 open; and in 0.3 s, shutoff 2 shut",
                 vec![
                     f("spilled", Kind::Volume, run.spill_m3 + run.rebound_spill_m3),
-                    f("air inlet shut after", Kind::Time, first(&run, Part::AirInlet, What::Closed).unwrap_or(f64::NAN)),
+                    f(
+                        "air inlet shut after",
+                        Kind::Time,
+                        first(&run, Part::AirInlet, What::Closed).unwrap_or(f64::NAN),
+                    ),
                     f("spilling at the end", Kind::VolumeFlow, run.spill_rate_m3_s),
                     f("spilled when opened briskly", Kind::Volume, brisk.spill_m3 + brisk.rebound_spill_m3),
                 ],

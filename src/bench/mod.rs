@@ -18,6 +18,7 @@ pub use look_alikes::{Finding, Shown, look_alike};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use symptoms::{
-    Came, FieldFigures, ReadingFigures, SEVERITIES, SymptomRow, Symptoms, symptom_row, symptom_table, symptoms,
+    Came, FieldFigures, ReadingFigures, SEVERITIES, SymptomRow, Symptoms, start_up_settings, symptom_row, symptom_table,
+    symptoms,
 };
 pub use words::{headline, story};

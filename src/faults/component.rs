@@ -138,6 +138,7 @@ impl Component {
                 "air_inlet.load_factor",
                 "air_inlet.lip_set",
                 "air_inlet.breathing_area",
+                "air_inlet.pocket_volume",
                 "air_inlet.pocket_water",
                 "air_inlet.pocket_initial",
             ],

@@ -3,7 +3,7 @@
 use super::symptoms_text::{condition_words, fully, reading, result, spill};
 use super::{Faults, Tested, spill_resistant};
 use crate::bench::field::PASS;
-use crate::bench::{FieldFigures, ReadingFigures, SymptomRow};
+use crate::bench::{Came, FieldFigures, ReadingFigures, SymptomRow};
 use crate::charts::{
     CellMark, CurvePanel, CurvesPicture, MarkedCell, MarkedRow, MarkedTablePicture, Page, PointMark, Series, Sheet,
     lay_out_curves, lay_out_marked_table,
@@ -48,8 +48,8 @@ pub(super) fn severity(fault: &Fault, tested: &Tested, args: &Faults) -> Result<
             .collect(),
     };
     let all = vec![
-        series("check, read", &|f| f.check.reading_pa),
-        series("air inlet, read", &|f| f.air_inlet.reading_pa),
+        series("check, read", &|f| meant(&f.check)),
+        series("air inlet, read", &|f| meant(&f.air_inlet)),
         series("check, true", &|f| f.check.true_pa),
         series("air inlet, true", &|f| f.air_inlet.true_pa),
     ];
@@ -59,7 +59,9 @@ pub(super) fn severity(fault: &Fault, tested: &Tested, args: &Faults) -> Result<
         points: tested
             .rows
             .iter()
-            .map(|r| (r.severity, r.symptoms.spill_m3.map_or(f64::NAN, |v| to_display(Kind::Volume, v, system))))
+            .map(|r| {
+                (r.severity, r.symptoms.spill_m3.map_or(f64::NAN, |v| to_display(Kind::Volume, seen_spill(v), system)))
+            })
             .collect(),
     };
     let pass = format!("{} passes", format(Kind::PressureDifference, PASS, system));
@@ -86,11 +88,24 @@ pub(super) fn severity(fault: &Fault, tested: &Tested, args: &Faults) -> Result<
     Ok(lay_out_curves(&picture))
 }
 
-/// Where a part first gives no reading, marked at the bottom of the chart.
+/// A reading that means what it should.
+fn meant(r: &ReadingFigures) -> Option<f64> {
+    r.reading_pa.filter(|_| r.came == Came::Read)
+}
+
+/// A fifth of a drop or less is no spill.
+fn seen_spill(v: f64) -> f64 {
+    if v < 1e-8 { 0.0 } else { v }
+}
+
+/// Where a part first gives no reading, or none that means anything, marked at the bottom of the chart.
 fn silent(rows: &[SymptomRow]) -> Vec<PointMark> {
     let part = |name: &str, height: f64, get: &dyn Fn(&FieldFigures) -> &ReadingFigures| {
-        let first = rows.iter().find(|r| r.symptoms.field_test.as_ref().is_some_and(|f| get(f).reading_pa.is_none()))?;
-        let words = first.symptoms.field_test.as_ref().map(|f| reading(get(f), System::Us))?;
+        let first = rows.iter().find(|r| r.symptoms.field_test.as_ref().is_some_and(|f| meant(get(f)).is_none()))?;
+        let words = first.symptoms.field_test.as_ref().map(|f| match get(f).came {
+            Came::ReadButLost => "what is read means nothing".to_owned(),
+            _ => reading(get(f), System::Us),
+        })?;
         Some(PointMark { at: (first.severity, height), text: format!("{name} from here: {words}") })
     };
     [part("air inlet", 0.0, &|f| &f.air_inlet), part("check", 0.0, &|f| &f.check)].into_iter().flatten().collect()
@@ -103,7 +118,7 @@ fn finding(fault: &Fault, tested: &Tested) -> String {
     let on = format!("{} on {}", fault.name, tested.settings.assembly());
     let deceives = first("passes, not sound").map(|s| format!("passes at {s} and is not sound"));
     let fails = first("fail").map(|s| format!("fails from severity {s} on"));
-    let lost = first("not testable").map(|s| format!("cannot be tested from {s} on"));
+    let lost = first("not testable").map(|s| format!("cannot be tested from severity {s} on"));
     let parts: Vec<String> = [deceives, fails, lost].into_iter().flatten().collect();
     match parts.is_empty() {
         true => format!("{on}: passes at every severity"),
@@ -118,7 +133,11 @@ pub(super) fn symptoms(tested: &Tested, args: &Faults) -> Result<Sheet, Error> {
     let as_new = tested.rows.first();
     let mut rows = Vec::new();
     if let Some(r) = as_new {
-        rows.push(MarkedRow { name: "as new".to_owned(), cells: cells(r, r, resistant, system, "p p p p p"), ruled: false });
+        rows.push(MarkedRow {
+            name: "as new".to_owned(),
+            cells: cells(r, r, resistant, system, "p p p p p"),
+            ruled: false,
+        });
     }
     let mut class = None;
     for group in tested.rows.chunk_by(|a, b| a.fault.name == b.fault.name) {
@@ -153,18 +172,18 @@ pub(super) fn symptoms(tested: &Tested, args: &Faults) -> Result<Sheet, Error> {
     let picture = MarkedTablePicture {
         page: page(title, &condition_words(&tested.settings, system)?, tested)?,
         columns: vec![
-            column(&format!("check recorded, {unit}"), 1.2),
-            column(&format!("air inlet recorded, {unit}"), 1.3),
-            column("fully open", 0.7),
-            column("field test", 1.6),
-            column("by severity 0 to 1", 1.1),
-            column("spill at start", 0.9),
-            column("seen besides", 2.9),
+            column(&format!("check, {unit}"), 0.8),
+            column(&format!("air inlet, {unit}"), 1.15),
+            column("fully open", 0.6),
+            column("field test", 1.45),
+            column("severity 0 to 1", 0.95),
+            column("spill at start", 0.8),
+            column("seen besides (+ more)", 2.5),
         ],
         rows,
         key: [
             "differs from as new".to_owned(),
-            "does not pass".to_owned(),
+            "does not pass (F fail, n not testable, * means nothing)".to_owned(),
             "passes and is not sound (D)".to_owned(),
         ],
     };

@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::units::{Kind, System, format, to_display, unit_symbol};
 use std::path::PathBuf;
 
-/// A reading in at most four characters: the recorded value, in brackets where it does not mean what it should.
+/// A reading in at most five characters: the recorded value, with a star where it does not mean what it should.
 fn short(r: &ReadingFigures, system: System) -> String {
     let value = || {
         r.recorded_pa.map_or("-".to_owned(), |p| {
@@ -19,7 +19,7 @@ fn short(r: &ReadingFigures, system: System) -> String {
     };
     match r.came {
         Came::Read => value(),
-        Came::ReadButLost => format!("({})", value()),
+        Came::ReadButLost => format!("{}*", value()),
         Came::DidNotOpen => "shut".to_owned(),
         Came::Stalled => "stal".to_owned(),
         Came::OverRange => "over".to_owned(),
@@ -111,7 +111,8 @@ pub(super) fn one(rows: &[SymptomRow], settings: &Settings, system: System) -> S
         add("sequence margin", &|r| pressure(r.symptoms.sequence_margin_pa));
     }
     let name = grid.iter().map(|(n, _)| n.chars().count()).max().unwrap_or(0);
-    let width = |c: usize| grid.iter().filter_map(|(_, cells)| cells.get(c)).map(|s| s.chars().count()).max().unwrap_or(0);
+    let width =
+        |c: usize| grid.iter().filter_map(|(_, cells)| cells.get(c)).map(|s| s.chars().count()).max().unwrap_or(0);
     let mut out = String::new();
     for (title, cells) in &grid {
         let mut line = format!("  {title:name$}");
@@ -147,6 +148,7 @@ fn signs(row: &SymptomRow) -> String {
 /// Under which conditions the symptoms were worked out.
 pub(super) fn condition_words(s: &Settings, system: System) -> Result<String, Error> {
     let show = |path: &str, kind: Kind| s.number(path).map(|v| format(kind, v, system));
+    let s = &crate::bench::start_up_settings(s)?;
     let water = |space: &str| {
         s.initial(&format!("{space}.initial")).map(|i| match i {
             Initial::Empty => "empty".to_owned(),
@@ -182,32 +184,45 @@ pub(super) fn tables(tested: &[Tested], args: &Faults, written: &[PathBuf], colu
     let system: System = args.shared.units.into();
     let unit = unit_symbol(Kind::PressureDifference, system);
     let mut out = format!(
-        "Symptoms by severity 0, 1/4, 1/2, 3/4, 1 (computed). Readings in {unit}; (in brackets): does not mean what it should;\n\
-         shut: did not open; stal: needle stalled; over: over range.\n\
+        "Symptoms at severities 1/4, 1/2, 3/4 and 1 (computed). Readings as recorded, {unit}; *: what is read does not\n\
+         mean what it should; shut: did not open; stal: the needle stalled; over: over range.\n\
          Result: p pass, F fail, n not testable, D passes and is not sound. Spill at start-up, severity 1.\n"
     );
     for t in tested {
         let resistant = spill_resistant(&t.settings);
         let name = t.rows.iter().map(|r| r.fault.name.len()).max().unwrap_or(0);
         out.push_str(&format!(
-            "\n{}, {}\n  {:name$}  {:<24} {:<24} result  spill\n",
+            "\n{}, {}\n  {:name$}  {:<23}  {:<23}  result  spill\n",
             t.settings.assembly(),
             t.settings.choice("size")?,
             "",
             "check",
             "air inlet"
         ));
+        if let Some((new, f)) = t.rows.first().and_then(|r| Some((r, r.symptoms.field_test.as_ref()?))) {
+            out.push_str(&format!(
+                "  {:name$}  {:>5}{:<18}  {:>5}{:<18}  {}       {}\n",
+                "as new",
+                short(&f.check, system),
+                "",
+                short(&f.air_inlet, system),
+                "",
+                letter(new, resistant),
+                spill(new)
+            ));
+        }
         for rows in t.rows.chunk_by(|a, b| a.fault.name == b.fault.name) {
             let Some(last) = rows.last() else { continue };
             let cells = |get: &dyn Fn(&crate::bench::FieldFigures) -> String| {
                 rows.iter()
-                    .map(|r| format!("{:>4}", r.symptoms.field_test.as_ref().map_or("-".to_owned(), get)))
+                    .filter(|r| r.severity > 0.0)
+                    .map(|r| format!("{:>5}", r.symptoms.field_test.as_ref().map_or("-".to_owned(), get)))
                     .collect::<Vec<_>>()
                     .join(" ")
             };
-            let letters: String = rows.iter().map(|r| letter(r, resistant)).collect();
+            let letters: String = rows.iter().filter(|r| r.severity > 0.0).map(|r| letter(r, resistant)).collect();
             out.push_str(&format!(
-                "  {:name$}  {:<24} {:<24} {letters}   {}\n",
+                "  {:name$}  {:<23}  {:<23}  {letters}    {}\n",
                 last.fault.name,
                 cells(&|f| short(&f.check, system)),
                 cells(&|f| short(&f.air_inlet, system)),

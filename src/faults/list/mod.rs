@@ -11,5 +11,12 @@ mod site;
 mod spill_resistant;
 
 /// All, part by part.
-pub(super) static ALL: [&[Fault]; 7] =
-    [check::FAULTS, air_inlet::FAULTS, elastomer::FAULTS, spill_resistant::FAULTS, fittings::FAULTS, site::FAULTS, instrument::FAULTS];
+pub(super) static ALL: [&[Fault]; 7] = [
+    check::FAULTS,
+    air_inlet::FAULTS,
+    elastomer::FAULTS,
+    spill_resistant::FAULTS,
+    fittings::FAULTS,
+    site::FAULTS,
+    instrument::FAULTS,
+];

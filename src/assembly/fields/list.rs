@@ -554,6 +554,12 @@ const GAUGE: &[Field] = &[
         "How far a reading may be off by the gauge's class.",
     ),
     f("gauge.range", Quantity(PressureDifference), Rule::within("1 psi", "1000 psi"), "Full scale of the gauge."),
+    f(
+        "gauge.overload",
+        Quantity(PressureDifference),
+        Rule::within("1 psi", "100 MPa"),
+        "Pressure in the gauge above which it is damaged; a test that would exceed it is refused.",
+    ),
     f("gauge.bleed_bore", Quantity(Length), Rule::within("0.1 mm", "20 mm"), "Bore of the bleed valve wide open."),
     f("gauge.low_side", Choice(&["open", "capped"]), Any, "Whether the low side is open to air, or capped."),
     f(

@@ -170,6 +170,8 @@ pub(super) fn test(rig: &Rig, setup: &Setup, procedure: &Procedure, works: Vec<W
             reading_pa: first.reading_pa,
             recorded_pa: first.recorded_pa,
             band_pa: band,
+            left_at_pa: first.left_at_pa,
+            resolution_pa: if tube { setup.tube.resolution } else { setup.gauge.resolution },
             kind,
             pass: tries.iter().all(enough),
             doubtful,
@@ -223,7 +225,7 @@ fn reasons(rig: &Rig, s: &Single, kind: Kind, tube: bool) -> Vec<Note> {
     if s.off_scale && !tube && all.is_empty() {
         all.push(Note::OffScale);
     }
-    let zone2 = s.zones_pa_gauge[2];
+    let zone2 = s.zone2_at_reading_pa_gauge;
     // Where zone 1 shuts the air inlet, what stands in zone 2 helps it shut.
     let matters = s.part == Part::Check || (wanted == 1 && rig.inlet.zone2_area > 0.0) || rig.stem.is_some();
     if matters && !(zone2.abs() < VENTED) {
@@ -313,6 +315,7 @@ fn empty() -> Observed {
         full_open_m3: None,
         cock_flow_m3_s: None,
         check_fall_pa_s: None,
+        check_fell_pa: None,
         zone2_vented_s: None,
         dribble_m3: 0.0,
         gauge_peak_pa: 0.0,
@@ -322,14 +325,13 @@ fn empty() -> Observed {
 fn observe(rig: &Rig, work: &Work, singles: &[Single]) -> Observed {
     let opened = work.happenings.iter().find(|h| is(h, RigPart::AirInlet, What::StartsToOpen));
     let check = singles.iter().find(|s| s.part == Part::Check);
-    let inlet = singles.iter().find(|s| s.part == Part::AirInlet);
     let highest = |get: fn(&super::Point) -> f64, from: f64| {
         work.trace.iter().filter(|p| p.t_s >= from).map(get).fold(0.0, f64::max)
     };
-    // Where zone 1 shuts the air inlet and the check comes first, an opening before its reading is a weak check's.
-    let in_check_step = match (check, opened, inlet) {
-        (Some(c), Some(o), Some(i)) => rig.shutting_zone() == 1 && c.t_s < i.t_s.max(c.t_s + 1e-9) && o.t_s < c.t_s,
-        (Some(c), Some(o), None) => rig.shutting_zone() == 1 && o.t_s < c.t_s,
+    // Where zone 1 shuts the air inlet and the check is read first, an opening before that is a weak check's.
+    let first = singles.first().is_some_and(|s| s.part == Part::Check);
+    let in_check_step = match (check, opened) {
+        (Some(c), Some(o)) => rig.shutting_zone() == 1 && first && o.t_s < c.t_s,
         _ => false,
     };
     let spilled = Layout::of(rig).dim() + super::stand::STATES + ledger::SPILLED;
@@ -342,6 +344,7 @@ fn observe(rig: &Rig, work: &Work, singles: &[Single]) -> Observed {
         full_open_m3: work.lifted.map(|l| l.0),
         cock_flow_m3_s: check.map(|c| c.cock_flow_m3_s),
         check_fall_pa_s: check.map(|c| c.rate_pa_s),
+        check_fell_pa: work.settled_pa.zip(check).map(|(from, c)| from - c.left_at_pa),
         zone2_vented_s: work.vented_s,
         dribble_m3: dribbled.max(0.0) / rig.fluid.density,
         gauge_peak_pa: highest(|p| p.gauge_pa, 0.0),

@@ -15,6 +15,7 @@
 //! ```
 
 mod act;
+mod document;
 mod judge;
 mod procedure;
 mod reading;
@@ -23,14 +24,17 @@ mod setup;
 mod stand;
 mod sticking;
 mod tester;
+mod words;
 
 pub use act::{Act, Moment, Pace, Part, Sign};
+pub use document::{FieldContext, FieldDocument, SCHEMA_FIELD_TEST};
 pub use judge::{Kind, Lost, Note, Outcome, PASS};
 pub use procedure::Procedure;
 pub use reading::{BudgetItem, Single};
 pub use setup::{Cock, Hand, MissingCock, Setup, Sticking, in_service};
 pub use stand::{Aim, FieldMode, Hose, NeedleWatch, Seen, TestStand, Until};
 pub use tester::{ActMark, DRIP, Happening, Point};
+pub use words::{headline, record, story};
 
 use crate::assembly::Settings;
 use crate::error::Error;
@@ -68,6 +72,10 @@ pub struct Reading {
     pub recorded_pa: Option<f64>,
     /// The reading less and plus the instrument's class, Pa.
     pub band_pa: Option<[f64; 2]>,
+    /// Where the instrument stood when the tester gave up, where nothing was to be read, Pa.
+    pub left_at_pa: f64,
+    /// Step to which it is recorded, Pa.
+    pub resolution_pa: f64,
     /// What came of it.
     pub kind: Kind,
     /// Whether every try's recorded value is at least 1.0 psi.
@@ -99,6 +107,9 @@ pub struct Observed {
     pub cock_flow_m3_s: Option<f64>,
     /// How fast the needle falls when the check is read, Pa/s.
     pub check_fall_pa_s: Option<f64>,
+    /// How far the needle fell between zone 2's coming to atmosphere (and the needle's following) and the check's reading,
+    /// Pa: with everything shut, a leak back.
+    pub check_fell_pa: Option<f64>,
     /// Time zone 2 took to come to atmosphere after its cock or screw was opened, s; `None` if it did not.
     pub zone2_vented_s: Option<f64>,
     /// Water that came out under the canopy before the air inlet first opened, m3.
@@ -181,7 +192,23 @@ pub fn field_test_of(
         if how.sticking {
             sticking::draw(&mut rig, &setup.sticking, how.seed, attempt);
         }
-        works.push(tester::Tester::new(rig, setup, procedure, solver).work()?);
+        let work = tester::Tester::new(rig, setup, procedure, solver).work()?;
+        overload(setup, procedure, &work)?;
+        works.push(work);
     }
     Ok(judge::test(rig, setup, procedure, works))
+}
+
+/// Refuses a test that would have broken the gauge.
+fn overload(setup: &Setup, procedure: &Procedure, work: &tester::Work) -> Result<(), Error> {
+    let Some(point) = work.trace.iter().find(|p| !(p.gauge_pa <= setup.overload)) else { return Ok(()) };
+    let mark = work.marks.iter().rev().find(|m| m.t_s <= point.t_s);
+    let (number, words) = mark.map_or((0, ""), |m| (m.act + 1, m.words.as_str()));
+    let show = |pa| crate::units::format(crate::units::Kind::GaugePressure, pa, crate::units::System::Us);
+    Err(Error::OutOfRange {
+        at: crate::error::At::default_value(),
+        field: "gauge.overload".to_owned(),
+        value_text: format!("{} in the gauge, in act {number} of {} ({words})", show(point.gauge_pa), procedure.name),
+        rule: format!("at most {}, above which the gauge is damaged", show(setup.overload)),
+    })
 }

@@ -9,7 +9,6 @@
 
 use super::act::{Moment, Part};
 use super::tester::Take;
-use crate::numerics::System;
 use crate::parts::Gauge;
 use crate::rig::Layout;
 use serde::Serialize;
@@ -45,6 +44,8 @@ pub struct Single {
     pub left_at_pa: f64,
     /// Zone pressures at that moment, Pa gauge: line, zones 1 to 3.
     pub zones_pa_gauge: [f64; 4],
+    /// Zone 2 when the needle was read, Pa gauge.
+    pub zone2_at_reading_pa_gauge: f64,
     /// The zone the gauge is on (0 the line before shutoff 1), `None` without a hose.
     pub gauge_zone: Option<usize>,
     /// Flow through the check at that moment, m3/s.
@@ -128,7 +129,8 @@ pub(super) fn single(take: &Take) -> Single {
     let recorded = gauge.rounded(shown);
     budget.push(BudgetItem { what: "rounding down", pa: recorded - shown });
     let obtained = take.moment.is_some();
-    let off_scale = stand.target(seen.gauge) >= gauge.range || now >= gauge.range;
+    let old = take.read.0 > *t + 1e-9 && take.at == Moment::Opening;
+    let off_scale = (!old && stand.target(seen.gauge) >= gauge.range) || now >= gauge.range;
     Single {
         part: take.part,
         true_pa: obtained.then_some(truth),
@@ -136,11 +138,16 @@ pub(super) fn single(take: &Take) -> Single {
         recorded_pa: obtained.then_some(recorded),
         budget: if obtained { budget } else { Vec::new() },
         remainder_pa: if obtained { shown - truth - sum } else { 0.0 },
-        rate_pa_s: falling(take, wanted),
+        // Held, the needle's own rate tells; at an opening the zone's.
+        rate_pa_s: take.happening.as_ref().map_or((then - difference) / gauge.lag, |h| h.fall_pa_s),
         left_at_pa: shown,
         zones_pa_gauge: zones,
         gauge_zone: on,
-        check_flow_m3_s: flows.check.water / fluid.density,
+        zone2_at_reading_pa_gauge: {
+            let (t, y, _) = &take.read;
+            rig.pressures(&layout, *t, y).zone[1] - fluid.ambient
+        },
+        check_flow_m3_s: (flows.check.water + stand.weep(&p, &mode.rig)) / fluid.density,
         cock_flow_m3_s: flows.taps.iter().map(|s| s.water).sum::<f64>() / fluid.density,
         bleed_flow_m3_s: seen.bleed.water / fluid.density,
         bleed_opening: y[n + 3].max(0.0),
@@ -150,18 +157,4 @@ pub(super) fn single(take: &Take) -> Single {
         hidden: take.happening.as_ref().is_some_and(|h| h.hidden),
         by_itself: take.happening.as_ref().is_some_and(|h| !h.bleeding),
     }
-}
-
-/// How fast the pressure of `zone` falls at the moment of the reading, Pa/s.
-fn falling(take: &Take, zone: usize) -> f64 {
-    let stand = &take.stand;
-    let (t, y, mode) = take.moment.as_ref().unwrap_or(&take.read);
-    let mut rate = vec![0.0; stand.dim() + stand.ledger()];
-    stand.rates(mode, *t, y, &mut rate);
-    let layout = Layout::of(&stand.rig);
-    // A microsecond along the tangent: pressures are smooth functions of the state.
-    let step = 1e-6;
-    let later: Vec<f64> = y.iter().zip(&rate).map(|(y, r)| y + step * r).collect();
-    let at = |y: &[f64]| stand.rig.pressures(&layout, *t, y).zone[zone.clamp(1, 3) - 1];
-    (at(y) - at(&later)) / step
 }

@@ -1,10 +1,14 @@
 //! What a field test needs besides the assembly: instrument, hand, cocks, and how the assembly is found.
 
-use crate::assembly::Settings;
+use crate::assembly::{Settings, conflict};
 use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
+use crate::laws::curve::MonotoneCurve;
 use crate::parts::{CockKind, Fluid, Gauge, Instrument, Reference, Zone};
-use crate::rig::{InitialWater, Rig, SHARP_EDGE};
+use crate::rig::{Feed, InitialWater, Line, MainPressure, Rig, SHARP_EDGE};
+
+/// Longer than any test, s.
+const LONG: f64 = 1e6;
 
 fn disc(diameter: f64) -> f64 {
     std::f64::consts::FRAC_PI_4 * diameter * diameter
@@ -87,6 +91,8 @@ pub struct Setup {
     pub canopy: (f64, bool),
     /// What stands in for a missing cock.
     pub missing_cock: MissingCock,
+    /// Pressure in the gauge above which it is damaged, Pa.
+    pub overload: f64,
     /// Scatter of the tries.
     pub sticking: Sticking,
 }
@@ -129,6 +135,7 @@ impl Setup {
                 "only-cock" => MissingCock::OnlyCock,
                 _ => MissingCock::Screw,
             },
+            overload: s.number("gauge.overload")?,
             sticking: Sticking {
                 friction: s.number("test.friction_variation")?,
                 adhesion: s.number("test.adhesion_variation")?,
@@ -201,6 +208,9 @@ fn cock(s: &Settings, group: &str, inner: usize, outer: usize) -> Result<Option<
 /// The rig as a tester finds it: in service, nobody draws water, all cocks shut. Zone 1 stands at the supply's pressure,
 /// zone 2 below it by the check's load (or at `test.trapped_pressure`), the load side with it unless it has been drained.
 ///
+/// The supply line is left out: its pressure at no flow stands right before shutoff 1. A test draws next to nothing, and
+/// what the line's hammer would leave trapped in zone 2 is an input here; a line of one cell rings for minutes besides.
+///
 /// # Errors
 /// [`Error`] if a field is missing.
 pub fn in_service(settings: &Settings, rig: &Rig) -> Result<Rig, Error> {
@@ -208,9 +218,14 @@ pub fn in_service(settings: &Settings, rig: &Rig) -> Result<Rig, Error> {
     rig.taps.clear();
     rig.stop_at_rest = false;
     let supply = match &rig.feed {
-        crate::rig::Feed::Line(line) => line.static_pressure(&rig.fluid, 0.0),
-        crate::rig::Feed::Recorded(curve) => curve.value(0.0),
+        Feed::Line(line) => line.static_pressure(&rig.fluid, 0.0),
+        Feed::Recorded(curve) => curve.value(0.0),
     };
+    if let Feed::Line(Line { pressure: MainPressure::Steady(_), .. }) = &rig.feed {
+        let path = "supply.pressure";
+        let steady = MonotoneCurve::new(&[0.0, LONG], &[supply, supply]);
+        rig.feed = Feed::Recorded(steady.map_err(|e| conflict(settings, "curve", &[path], e.to_string()))?);
+    }
     // The check's load without friction: it may stand anywhere within that band.
     let load = -rig.check.static_force(0.0, true) / rig.check.seat_area();
     let trapped = match settings.optional_number("test.trapped_pressure")? {

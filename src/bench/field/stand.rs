@@ -206,7 +206,7 @@ impl TestStand {
 
     /// Water that weeps through a check that only friction holds on its seat, kg/s.
     #[inline]
-    fn weep<T: Real>(&self, p: &Pressures<T>, mode: &Mode) -> T {
+    pub(super) fn weep<T: Real>(&self, p: &Pressures<T>, mode: &Mode) -> T {
         let check = &self.rig.check;
         let zero = T::constant(0.0);
         if mode.check != Stand::Sealed || self.rig.stem.is_some() {

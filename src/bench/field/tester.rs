@@ -4,7 +4,7 @@ use super::act::{Act, Moment, Pace, Part, Sign};
 use super::procedure::Procedure;
 use super::setup::{MissingCock, Setup};
 use super::stand::{Aim, FieldMode, Hose, STATES, TestStand, Until};
-use crate::numerics::{Failure, Options, Reason, Stats, solve};
+use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
 use crate::parts::{CockKind, Instrument, Opening, Stand};
 use crate::rig::{Layout, Part as RigPart, Rig, Tap, What, label_meaning, ledger};
 
@@ -66,6 +66,8 @@ pub struct Happening {
     pub bleeding: bool,
     /// Whether the canopy hid it.
     pub hidden: bool,
+    /// How fast the pressure of the zone that shuts the air inlet was falling, Pa/s.
+    pub fall_pa_s: f64,
     /// State at that moment.
     pub(super) y: Vec<f64>,
     /// Mode before it.
@@ -104,6 +106,8 @@ pub(super) struct Work {
     pub lifted: Option<(f64, f64)>,
     /// Time zone 2 took to come to atmosphere after a cock or screw was opened on it, s.
     pub vented_s: Option<f64>,
+    /// Where the needle stood when it had had time to follow that, Pa.
+    pub settled_pa: Option<f64>,
     pub stand: TestStand,
 }
 
@@ -165,6 +169,7 @@ impl<'a> Tester<'a> {
                 stats: Stats::default(),
                 lifted: None,
                 vented_s: None,
+                settled_pa: None,
                 stand: stand.clone(),
             },
             stand,
@@ -439,8 +444,13 @@ impl<'a> Tester<'a> {
                 self.work.trace.push(point);
             }
         }
+        let start = self.t;
         for f in &run.fired {
             let (part, what) = label_meaning(f.label);
+            let fall_pa_s = match (part, what) {
+                (RigPart::AirInlet, What::StartsToOpen) => self.fall(&run, start, f.t),
+                _ => 0.0,
+            };
             self.work.happenings.push(Happening {
                 t_s: f.t,
                 part,
@@ -448,6 +458,7 @@ impl<'a> Tester<'a> {
                 act: index,
                 bleeding: f.y[n + 3] > 0.5 * super::stand::CRACK,
                 hidden: self.stand.rig.inlet.canopy_area.is_some(),
+                fall_pa_s,
                 y: f.y.clone(),
                 mode: f.before,
             });
@@ -466,14 +477,40 @@ impl<'a> Tester<'a> {
         Ok(seen)
     }
 
+    /// How fast the pressure of the zone that shuts the air inlet falls at `t`, Pa/s, by a parabola through the last moments
+    /// of a run that began at `start`. Its rate of that very instant is stiff and would show the solver's noise.
+    fn fall(&self, run: &Solution<FieldMode>, start: f64, t: f64) -> f64 {
+        const BACK: f64 = 0.04;
+        let back = BACK.min(0.5 * (t - start));
+        if !(back > 1e-6) {
+            return 0.0;
+        }
+        let layout = Layout::of(&self.stand.rig);
+        let zone = self.stand.rig.shutting_zone();
+        let mut y = self.y.clone();
+        let mut at = |t: f64| {
+            run.at(t, &mut y);
+            self.stand.rig.pressures(&layout, t, &y).zone[zone.clamp(1, 3) - 1]
+        };
+        let [now, before, first] = [t, t - back, t - 2.0 * back].map(&mut at);
+        (4.0 * before - 3.0 * now - first) / (2.0 * back)
+    }
+
     fn notice_vent(&mut self, point: &Point) {
         /// Zone 2 counts as at atmosphere within this, Pa (0.02 psi).
         const AT_ATMOSPHERE: f64 = 138.0;
+        /// A needle that falls from the end of its scale has come within a hundredth of a psi in so many lags.
+        const FOLLOWS: f64 = 7.5;
         if let Some(opened) = self.vent_opened
             && self.work.vented_s.is_none()
             && point.zone2_pa_gauge.abs() < AT_ATMOSPHERE
         {
             self.work.vented_s = Some(point.t_s - opened);
+        }
+        if let (Some(opened), Some(vented), None) = (self.vent_opened, self.work.vented_s, self.work.settled_pa)
+            && point.t_s > opened + vented + FOLLOWS * self.stand.gauge.lag
+        {
+            self.work.settled_pa = Some(point.needle_pa);
         }
     }
 
@@ -502,9 +539,9 @@ impl<'a> Tester<'a> {
     fn read(&mut self, index: usize, part: Part, at: Moment) -> Result<(), Failure> {
         let now = (self.t, self.y.clone(), self.mode);
         let opened = |h: &&Happening| h.part == RigPart::AirInlet && h.what == What::StartsToOpen;
+        let since = self.last_read;
         let happening = match at {
             Moment::Opening => {
-                let since = self.last_read;
                 let fresh = self.work.happenings.iter().filter(opened).find(|h| h.t_s >= since);
                 // One that stands open already opened before: then that is what there is to tell.
                 let earlier = || self.work.happenings.iter().filter(opened).next_back();
@@ -519,6 +556,8 @@ impl<'a> Tester<'a> {
             (None, Moment::Opening) => (None, self.stand.clone()),
         };
         let read = match &moment {
+            // It opened before this step: all there is to read is where the needle stands now.
+            Some((t, ..)) if at == Moment::Opening && *t < since => now,
             // The eye is late: the test runs on meanwhile, as it stands.
             Some((t, ..)) if at == Moment::Opening && self.setup.hand.eye_delay > 0.0 => {
                 let late = t + self.setup.hand.eye_delay;

@@ -96,6 +96,10 @@ pub struct FieldFigures {
     pub check_fall_pa_s: Option<f64>,
     /// Water under the canopy before the air inlet first opened, m3.
     pub dribble_m3: f64,
+    /// How fast the pressure fell when the air inlet opened, Pa/s.
+    pub fall_at_opening_pa_s: Option<f64>,
+    /// The quickest fall the hand aims at, Pa/s.
+    pub quickest_hand_pa_s: f64,
     /// Why a measurement was lost: ids of the field test's notes.
     pub lost: Vec<&'static str>,
 }
@@ -125,6 +129,8 @@ impl Symptoms {
             sign(f.opened_in_check_step, "inlet opens in the check step");
             sign(f.opened_by_itself, "inlet opens by itself");
             sign(f.cock_flow_m3_s.is_some_and(|q| q > RUNS_ON), "cock or screw runs on");
+            let quickest = 1.5 * f.quickest_hand_pa_s;
+            sign(f.fall_at_opening_pa_s.is_some_and(|r| r > quickest), "needle falls faster than bled");
             sign(f.check_fall_pa_s.is_some_and(|r| r > FALLS), "check reading falls");
             sign(f.dribble_m3 > A_DROP, "water at the canopy");
         }
@@ -195,14 +201,14 @@ fn tested(settings: &Settings, all: &mut Symptoms) -> Result<(), Error> {
     let procedure = Procedure::usual_for(settings)?;
     // One try with friction and adhesion at their means: what differs from row to row is the fault.
     match field_test(settings, &procedure, &FieldOptions { repeats: 1, sticking: false, ..FieldOptions::default() }) {
-        Ok(test) => all.field_test = Some(figures(&test)),
+        Ok(test) => all.field_test = Some(figures(&test, settings.number("hand.quick_rate")?)),
         Err(Error::Run(failure)) => all.not_completed.push(format!("field test: {failure}")),
         Err(other) => return Err(other),
     }
     Ok(())
 }
 
-fn figures(test: &FieldTest) -> FieldFigures {
+fn figures(test: &FieldTest, quickest_hand_pa_s: f64) -> FieldFigures {
     let lost: Vec<&'static str> = test.lost.iter().map(|l| l.why.id()).collect();
     let reading = |part: Part| match test.reading(part) {
         Some(r) => ReadingFigures {
@@ -237,6 +243,11 @@ fn figures(test: &FieldTest) -> FieldFigures {
         cock_flow_m3_s: o.cock_flow_m3_s,
         check_fall_pa_s: o.check_fall_pa_s,
         dribble_m3: o.dribble_m3,
+        fall_at_opening_pa_s: test
+            .reading(Part::AirInlet)
+            .filter(|r| r.true_pa.is_some())
+            .and_then(|r| Some(r.tries.first()?.rate_pa_s)),
+        quickest_hand_pa_s,
         lost,
     }
 }

@@ -13,6 +13,8 @@ pub enum Needs {
     Diaphragm,
     /// A stem shuts the air inlet.
     Stem,
+    /// The air inlet has a disc that is pressed on a seat.
+    FaceSeat,
     /// The check's seat is an insert.
     InsertSeat,
     /// The check's spring is conical.
@@ -62,6 +64,10 @@ impl Needs {
                 choice("air_inlet.closed_by") == "stem",
                 format!("no stem joins air inlet and check, {} shuts this air inlet", closed_by()),
             ),
+            Needs::FaceSeat => (
+                choice("air_inlet.closed_by") != "stem",
+                "a ring on the stem seals this vent by sliding: there is no disc on a seat".to_string(),
+            ),
             Needs::InsertSeat => (
                 choice("check.seat") == "insert",
                 "the check's seat is one piece with the body, there is no insert and no ring under it".to_string(),
@@ -104,6 +110,7 @@ impl Needs {
             Needs::Elastomer => "an air inlet loaded by an elastomer",
             Needs::Diaphragm => "an air inlet shut by a diaphragm",
             Needs::Stem => "one stem for air inlet and check",
+            Needs::FaceSeat => "an air inlet disc that is pressed on a seat",
             Needs::InsertSeat => "a check seat that is an insert",
             Needs::ConicalSpring => "a conical check spring",
             Needs::Relief => "a relief",

@@ -65,7 +65,7 @@ pub(super) static FAULTS: &[Fault] = &[
         component: Component::InletDisc,
         what: "air inlet disc stuck to its seat by scale or heat",
         physics: "Adhesion must be overcome once: bled to nothing it may still be shut, then it pops when touched.",
-        needs: &[],
+        needs: &[Needs::FaceSeat],
         changes: &[Change::Plus { path: "air_inlet.adhesion", worst: "5 psi", power: 1.0 }],
         truth: Truth::InletOpens(Way::Falls),
         look: "Scale ring on disc and seat; test twice after cleaning, the second time after it has stood shut.",
@@ -118,7 +118,7 @@ pub(super) static FAULTS: &[Fault] = &[
         component: Component::InletDisc,
         what: "air inlet disc set or brittle",
         physics: "Hard rubber needs pressure to seal: the leak falls by e for each 50 kPa of seating pressure.",
-        needs: &[],
+        needs: &[Needs::FaceSeat],
         changes: &[
             Change::Plus { path: "air_inlet.seat_leak_area", worst: "0.5 mm2", power: 2.0 },
             Change::Plus { path: "air_inlet.seat_wear", worst: "0.3 mm", power: 1.0 },
@@ -133,7 +133,7 @@ pub(super) static FAULTS: &[Fault] = &[
         component: Component::InletDisc,
         what: "stiff air inlet spring and a sticking disc together",
         physics: "The spring lifts the opening pressure, adhesion lowers it, and adhesion differs from try to try.",
-        needs: &[Needs::InletSpring],
+        needs: &[Needs::InletSpring, Needs::FaceSeat],
         changes: &[
             Change::Times { path: "air_inlet.load_factor", worst: 2.0 },
             Change::Plus { path: "air_inlet.adhesion", worst: "2.5 psi", power: 1.0 },

@@ -112,13 +112,31 @@ const RUNS_ON: f64 = 0.075e-6;
 const FALLS: f64 = 68.9;
 
 impl Symptoms {
-    /// Passes its test though a true value is below what is tested for, or the check passes water before the air inlet of a
-    /// spill-resistant type is shut.
+    /// What is not sound about the assembly, whatever the gauge shows; `spill_resistant` types must not let water through
+    /// before the air inlet is shut.
+    pub fn unsound(&self, spill_resistant: bool) -> Vec<&'static str> {
+        let weak = |p: Option<f64>| p.is_some_and(|p| p < PASS);
+        let mut all = Vec::new();
+        let mut reason = |is: bool, words| all.extend(is.then_some(words));
+        reason(self.check_holds_pa < PASS, "check holds less than 1.0 psi");
+        reason(weak(self.inlet_opens_pa_gauge), "air inlet opens below 1.0 psi");
+        reason(spill_resistant && self.order == Some(Order::CheckFirst), "check passes water before the vent is shut");
+        reason(self.spilling_at_end == Some(true), "spills without end");
+        reason(self.empties_by_itself(), "zone 2 empties by itself");
+        all
+    }
+
+    /// Passes its test and is not sound.
     pub fn deceives(&self, spill_resistant: bool) -> bool {
         let passes = self.field_test.as_ref().is_some_and(|f| f.result == "pass");
-        let weak = self.check_holds_pa < PASS || self.inlet_opens_pa_gauge.is_some_and(|p| p < PASS);
-        let spills = spill_resistant && self.order == Some(Order::CheckFirst);
-        passes && (weak || spills)
+        passes && !self.unsound(spill_resistant).is_empty()
+    }
+
+    /// The pressure fell faster than a hand bleeds when the air inlet opened.
+    fn empties_by_itself(&self) -> bool {
+        self.field_test
+            .as_ref()
+            .is_some_and(|f| f.fall_at_opening_pa_s.is_some_and(|r| r > 1.5 * f.quickest_hand_pa_s))
     }
 
     /// What a tester sees besides the readings, in a few words each.
@@ -129,8 +147,7 @@ impl Symptoms {
             sign(f.opened_in_check_step, "inlet opens in the check step");
             sign(f.opened_by_itself, "inlet opens by itself");
             sign(f.cock_flow_m3_s.is_some_and(|q| q > RUNS_ON), "cock or screw runs on");
-            let quickest = 1.5 * f.quickest_hand_pa_s;
-            sign(f.fall_at_opening_pa_s.is_some_and(|r| r > quickest), "needle falls faster than bled");
+            sign(self.empties_by_itself(), "needle falls faster than bled");
             sign(f.check_fall_pa_s.is_some_and(|r| r > FALLS), "check reading falls");
             sign(f.dribble_m3 > A_DROP, "water at the canopy");
         }
@@ -277,8 +294,13 @@ pub fn symptom_row(settings: &Settings, fault: &'static Fault, severity: f64) ->
 fn row(settings: &Settings, fault: &'static Fault, severity: f64, as_new: &Symptoms) -> Result<SymptomRow, Error> {
     let changed = settings.with_fault(fault.name, severity)?;
     let truth = fault.truth.value(&changed, &Rig::from_settings(&changed)?)?;
-    // Gauge and hand have no part in the start-up.
-    let of_the_test = |path: &str| ["gauge.", "hand.", "tube.", "test."].iter().any(|g| path.starts_with(g));
+    // Gauge and hand have no part in the start-up, nor have cocks and screws that are shut.
+    let shut = |path: &str| settings.number(path).is_ok_and(|v| v == 0.0);
+    let all_shut = shut("cock1.turns") && shut("cock2.turns") && shut("bleed_screw.opening");
+    let of_the_test = |path: &str| {
+        let tapped = ["cock1.area", "cock2.area", "bleed_screw.area"].contains(&path);
+        (tapped && all_shut) || ["gauge.", "hand.", "tube.", "test."].iter().any(|g| path.starts_with(g))
+    };
     let same = severity == 0.0 || fault.changes.iter().flat_map(|c| c.paths()).all(of_the_test);
     let mut symptoms = if same { Symptoms { field_test: None, ..as_new.clone() } } else { started(&changed)? };
     match (severity == 0.0, &as_new.field_test) {

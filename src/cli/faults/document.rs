@@ -49,6 +49,7 @@ struct RowDocument<'a> {
     truth_si: Option<f64>,
     #[serde(flatten)]
     symptoms: &'a Symptoms,
+    unsound: Vec<&'static str>,
     deceives: bool,
 }
 
@@ -162,6 +163,7 @@ pub(super) fn library(
                         severity: r.severity,
                         truth_si: r.truth,
                         symptoms: &r.symptoms,
+                        unsound: r.symptoms.unsound(resistant),
                         deceives: r.symptoms.deceives(resistant),
                     })
                     .collect(),

@@ -34,6 +34,8 @@ pub(super) enum Command {
     Sequence(Sequence),
     /// Load against travel, loss against flow, capacity of vent and relief, supply needed
     Curves(Curves),
+    /// The readings a tester would get, act by act, against 1.0 psi
+    FieldTest(super::field::FieldTest),
     /// The library of faults: physics, symptoms, remedy by construction; look-alikes that are no fault
     Faults(super::faults::Faults),
 }
@@ -41,7 +43,7 @@ pub(super) enum Command {
 /// Options every command takes.
 #[derive(Debug, Args)]
 pub(super) struct Every {
-    /// Seed of random numbers; this command draws none, so it changes nothing
+    /// Seed of random numbers; a command that draws none is not changed by it
     #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
     pub seed: u64,
     /// No progress and no warnings on standard error

@@ -21,6 +21,8 @@ mod compare;
 mod conditions;
 mod curves;
 mod faults;
+mod field;
+mod field_report;
 mod files;
 mod frame;
 mod interrupt;
@@ -68,6 +70,7 @@ where
             Command::Assemblies(args) => assemblies::run(&args, out, columns),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
+            Command::FieldTest(args) => field::run(&args, out, err, columns),
             Command::Faults(args) => faults::run(&args, out, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),

@@ -137,6 +137,7 @@ impl Component {
             C::InletLoad => &[
                 "air_inlet.load_factor",
                 "air_inlet.lip_set",
+                "air_inlet.lip_hardness",
                 "air_inlet.breathing_area",
                 "air_inlet.pocket_volume",
                 "air_inlet.pocket_water",
@@ -152,6 +153,17 @@ impl Component {
             C::Shutoff2 => &["shutoff2.leak_area"],
             C::Relief => &["relief.seat_leak_area", "relief.foul_area"],
             C::Canopy => &["canopy.fitted"],
+            C::Gauge => &["gauge.zero_error", "gauge.span_error", "gauge.lag"],
+            C::Hoses => &["gauge.trapped_air", "gauge.leak_area"],
+            C::Hand => &[
+                "gauge.height",
+                "gauge.low_side",
+                "gauge.low_side_head",
+                "hand.bleed_rate",
+                "hand.quick_rate",
+                "hand.eye_delay",
+                "hand.reaction",
+            ],
             _ => &[],
         }
     }

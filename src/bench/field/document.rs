@@ -233,9 +233,8 @@ fn reading(r: &Reading) -> ReadingDocument {
         fall_pa_s: first.map_or(0.0, |s| s.rate_pa_s),
         left_at_pa: r.left_at_pa,
         notes: r.notes.iter().map(super::Note::id).collect(),
-        budget: first.map_or_else(Vec::new, |s| {
-            s.budget.iter().map(|b| ItemDocument { what: b.what, adds_pa: b.pa }).collect()
-        }),
+        budget: first
+            .map_or_else(Vec::new, |s| s.budget.iter().map(|b| ItemDocument { what: b.what, adds_pa: b.pa }).collect()),
         tries: r
             .tries
             .iter()

@@ -13,6 +13,9 @@ use crate::parts::Gauge;
 use crate::rig::Layout;
 use serde::Serialize;
 
+/// A reading this long after its event, s, is not of the event.
+const OLD: f64 = 1e-9;
+
 /// One term between the truth and what is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct BudgetItem {
@@ -60,8 +63,10 @@ pub struct Single {
     pub steady: bool,
     /// Whether the instrument stood at its end of scale.
     pub off_scale: bool,
-    /// When, s.
+    /// When what is read took place, s.
     pub t_s: f64,
+    /// When it was read, s.
+    pub read_s: f64,
     /// Whether the canopy hid the air inlet.
     pub hidden: bool,
     /// Whether the air inlet opened with the bleed valve shut.
@@ -73,8 +78,11 @@ pub(super) fn single(take: &Take) -> Single {
     let stand = &take.stand;
     let (rig, gauge, n) = (&stand.rig, &stand.gauge, stand.base());
     let fluid = &rig.fluid;
-    let (t, y, mode) = take.moment.as_ref().unwrap_or(&take.read);
     let layout = Layout::of(rig);
+    let event = take.moment.as_ref().unwrap_or(&take.read);
+    // What opened before its own step is read where the needle stands now.
+    let old = take.read.0 > event.0 + OLD && take.at == Moment::Opening && !take.late;
+    let (t, y, mode) = if old { &take.read } else { event };
     let p = rig.pressures(&layout, *t, y);
     let seen = stand.seen(&p, *t, y);
     let flows = stand.flows(mode, *t, y, &p);
@@ -83,18 +91,25 @@ pub(super) fn single(take: &Take) -> Single {
         Part::Check => 1,
         Part::AirInlet => rig.shutting_zone(),
     };
-    let truth = match take.part {
+    let now = match take.part {
         Part::Check => zones[1] - zones[2],
         Part::AirInlet => zones[wanted],
+    };
+    let truth = match old {
+        true => rig.pressures(&layout, event.0, &event.1).zone[wanted.clamp(1, 3) - 1] - fluid.ambient,
+        false => now,
     };
     let on = stand.hose.as_ref().map(|h| h.zone);
     let mut budget = Vec::new();
     let mut add = |what, pa: f64| budget.push(BudgetItem { what, pa });
+    if old {
+        add("pressure since it opened", now - truth);
+    }
     let tapped = seen.zone - fluid.ambient;
     match (on == Some(wanted), take.part) {
-        (true, Part::Check) => add("zone 2 above atmosphere", tapped - truth),
+        (true, Part::Check) => add("zone 2 above atmosphere", tapped - now),
         (true, Part::AirInlet) => {}
-        (false, _) => add("the gauge is on another zone", tapped - truth),
+        (false, _) => add("the gauge is on another zone", tapped - now),
     }
     if stand.tee {
         add("cock loss at the tee", seen.node - seen.zone);
@@ -129,8 +144,7 @@ pub(super) fn single(take: &Take) -> Single {
     let recorded = gauge.rounded(shown);
     budget.push(BudgetItem { what: "rounding down", pa: recorded - shown });
     let obtained = take.moment.is_some();
-    let old = take.read.0 > *t + 1e-9 && take.at == Moment::Opening;
-    let off_scale = (!old && stand.target(seen.gauge) >= gauge.range) || now >= gauge.range;
+    let off_scale = stand.target(seen.gauge) >= gauge.range || now >= gauge.range;
     Single {
         part: take.part,
         true_pa: obtained.then_some(truth),
@@ -139,7 +153,7 @@ pub(super) fn single(take: &Take) -> Single {
         budget: if obtained { budget } else { Vec::new() },
         remainder_pa: if obtained { shown - truth - sum } else { 0.0 },
         // Held, the needle's own rate tells; at an opening the zone's.
-        rate_pa_s: take.happening.as_ref().map_or((then - difference) / gauge.lag, |h| h.fall_pa_s),
+        rate_pa_s: take.happening.as_ref().filter(|_| !old).map_or((then - difference) / gauge.lag, |h| h.fall_pa_s),
         left_at_pa: shown,
         zones_pa_gauge: zones,
         gauge_zone: on,
@@ -148,12 +162,16 @@ pub(super) fn single(take: &Take) -> Single {
             rig.pressures(&layout, *t, y).zone[1] - fluid.ambient
         },
         check_flow_m3_s: (flows.check.water + stand.weep(&p, &mode.rig)) / fluid.density,
-        cock_flow_m3_s: flows.taps.iter().map(|s| s.water).sum::<f64>() / fluid.density,
+        cock_flow_m3_s: {
+            let open = |zone: usize| rig.taps.iter().any(|tap| tap.zone == zone && tap.opening.at(*t) > 0.0);
+            (0..4).filter(|zone| open(*zone)).map(|zone| stand.cock_flow(mode, *t, y, zone)).sum()
+        },
         bleed_flow_m3_s: seen.bleed.water / fluid.density,
         bleed_opening: y[n + 3].max(0.0),
         steady: take.at == Moment::Opening || take.steady,
         off_scale,
-        t_s: *t,
+        t_s: event.0,
+        read_s: if old { *t } else { take.read.0 },
         hidden: take.happening.as_ref().is_some_and(|h| h.hidden),
         by_itself: take.happening.as_ref().is_some_and(|h| !h.bleeding),
     }

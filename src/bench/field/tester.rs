@@ -7,14 +7,15 @@ use super::stand::{Aim, FieldMode, Hose, STATES, TestStand, Until};
 use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
 use crate::parts::{CockKind, Instrument, Opening, Stand};
 use crate::rig::{Layout, Part as RigPart, Rig, Tap, What, label_meaning, ledger};
+use serde::Serialize;
 
-/// A drop and a half a second, m3/s: what a cock that only drips lets out (estimate, 0.075 mL/s).
-pub const DRIP: f64 = 0.075e-6;
+/// A drop a second, m3/s: what a cock that only drips lets out (common practice, 0.05 mL a drop).
+pub const DRIP: f64 = 0.05e-6;
 /// Points per solver step kept for charts.
 const POINTS: usize = 2;
 
 /// One moment of a test, SI; pressures gauge.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Point {
     /// Time since the tester began.
     pub t_s: f64,
@@ -89,6 +90,8 @@ pub(super) struct Take {
     pub read: (f64, Vec<f64>, FieldMode),
     /// Whether the needle stood still.
     pub steady: bool,
+    /// Whether a late eye lies between event and reading.
+    pub late: bool,
 }
 
 /// What a try leaves behind.
@@ -570,7 +573,8 @@ impl<'a> Tester<'a> {
             None => now,
         };
         let steady = self.steady;
-        self.work.takes.push(Take { part, at, stand, moment, happening, read, steady });
+        let late = moment.as_ref().is_some_and(|m| m.0 >= since) && self.setup.hand.eye_delay > 0.0;
+        self.work.takes.push(Take { part, at, stand, moment, happening, read, steady, late });
         self.last_read = self.t;
         Ok(())
     }

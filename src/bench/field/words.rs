@@ -27,12 +27,16 @@ impl Note {
         let flow = |q| format(Unit::VolumeFlow, q, system);
         match self {
             Note::NoGauge => "there is no test cock to put a gauge on".to_owned(),
-            Note::WrongZone(0) => "the cock taps the line before shutoff 1 (a tapped shutoff the wrong way round): the gauge \
+            Note::WrongZone(0) => {
+                "the cock taps the line before shutoff 1 (a tapped shutoff the wrong way round): the gauge \
                                    shows the supply, whatever the assembly does"
-                .to_owned(),
-            Note::WrongZone(3) => "the cock taps the piping beyond shutoff 2 (a tapped shutoff the wrong way round): bleeding \
+                    .to_owned()
+            }
+            Note::WrongZone(3) => {
+                "the cock taps the piping beyond shutoff 2 (a tapped shutoff the wrong way round): bleeding \
                                    it does nothing to zone 2"
-                .to_owned(),
+                    .to_owned()
+            }
             Note::WrongZone(k) => format!("the gauge is on zone {k}, which is not what this reading asks for"),
             Note::OffScale => "the needle stood at the end of its scale".to_owned(),
             Note::AtLeast(v) => format!("the tube stood full: the value is at least {}", pa(*v, system)),
@@ -63,14 +67,20 @@ impl Note {
             }
             Note::Hidden => "the canopy was on: the opening could not be seen".to_owned(),
             Note::ByItself => "the air inlet opened with the bleed valve shut".to_owned(),
-            Note::InCheckStep(_) => "the air inlet opened in the check's step already, by itself: the check holds less than the \
+            Note::InCheckStep(_) => {
+                "the air inlet opened in the check's step already, by itself: the check holds less than the \
                                      air inlet opens at"
-                .to_owned(),
+                    .to_owned()
+            }
             Note::PartlyOpen(share) => {
                 format!("the air inlet did not open fully: {:.0} % of its lift", (100.0 * share).min(99.0))
             }
-            Note::TriesDiffer(spread) => format!("the tries differ by {}: something sticks, report the spread", pa(*spread, system)),
-            Note::CannotBeTold => "1.0 psi lies within the gauge's class of this reading: it cannot be told from 1.0".to_owned(),
+            Note::TriesDiffer(spread) => {
+                format!("the tries differ by {}: something sticks, report the spread", pa(*spread, system))
+            }
+            Note::CannotBeTold => {
+                "1.0 psi lies within the gauge's class of this reading: it cannot be told from 1.0".to_owned()
+            }
             Note::SpillsYetPasses(margin) => format!(
                 "the sequence margin is {}: the check lifts before the air inlet has shut, so it spills at a start even where \
                  both readings pass",
@@ -128,6 +138,11 @@ pub fn story(test: &FieldTest, procedure: &Procedure, system: System) -> Vec<Str
     for (i, mark) in first.marks.iter().enumerate() {
         let Some(act) = procedure.acts.get(mark.act) else { continue };
         let end = first.marks.get(i + 1).map_or(f64::INFINITY, |m| m.t_s);
+        // What it was to wait for had been seen already.
+        let at_once = end - mark.t_s < 1e-9 && matches!(act, Act::Bleed { .. } | Act::Wait { .. });
+        if at_once {
+            continue;
+        }
         let last = first.trace.iter().rev().find(|p| p.t_s <= end + 1e-9);
         if let Some(sentence) = sentence(act, mark.t_s, last, test, system) {
             let happened = happenings(test, mark.act, system);
@@ -148,7 +163,9 @@ fn sentence(act: &Act, t: f64, last: Option<&Point>, test: &FieldTest, system: S
         Act::Wait { until, .. } if *until == super::Sign::default() => return None,
         Act::Wait { .. } => format!("{at} the tester waits; the needle ends at {needle}."),
         Act::Bleed { .. } => format!("{at} the bleed valve is opened ({}); the needle comes to {needle}.", act.words()),
-        Act::Compensate => format!("{at} the bleed valve is opened until the cock stops running; the needle shows {needle}."),
+        Act::Compensate => {
+            format!("{at} the bleed valve is opened until the cock stops running; the needle shows {needle}.")
+        }
         Act::CloseBleed => format!("{at} the bleed valve is shut."),
         Act::Read { part, .. } => {
             let reading = test.reading(*part)?;

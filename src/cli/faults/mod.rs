@@ -7,6 +7,7 @@ mod report;
 mod symptoms_text;
 
 pub(super) use args::Faults;
+pub(super) use report::put_in;
 
 use super::caution::Caution;
 use super::problem::Problem;

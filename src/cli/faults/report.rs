@@ -115,6 +115,22 @@ pub(super) fn one(
     Ok(out)
 }
 
+/// The faults put into an assembly: what each does and what cures it in this construction. Nothing if there are none.
+pub(in crate::cli) fn put_in(settings: &Settings, columns: usize) -> String {
+    let mut out = String::new();
+    for f in settings.faults() {
+        let remedy = f.fault.component.remedy(settings);
+        let mut rows = Rows::default();
+        rows.add("physics", f.fault.physics);
+        rows.add("parts", if remedy.parts.is_empty() { "none".to_owned() } else { remedy.parts.join("; ") });
+        rows.add("do", remedy.words);
+        rows.add("look", f.fault.look);
+        let heading = format!("Fault put in: {} at severity {}", f.fault.name, f.severity);
+        out.push_str(&format!("\n{}", rows.laid_out(&heading, columns)));
+    }
+    out
+}
+
 /// The true quantity with its ends.
 fn truth(fault: &Fault, tested: &Tested, system: System) -> String {
     let Some(way) = fault.truth.way() else { return fault.truth.words().to_owned() };

@@ -22,6 +22,8 @@ pub enum Source {
     Set,
     /// A study that varies values (sweep, tolerance, find).
     Study,
+    /// An option of the command line other than `--set`, by name.
+    Option(&'static str),
     /// A built-in assembly, by name.
     BuiltIn(String),
     /// Nobody gave it: the catalogue's own "not set".
@@ -55,7 +57,7 @@ impl At {
 
     /// Whether the user gave the value, by file, by `--set` or by a study.
     pub fn is_user(&self) -> bool {
-        matches!(*self.source, Source::File(_) | Source::Set | Source::Study)
+        matches!(*self.source, Source::File(_) | Source::Set | Source::Study | Source::Option(_))
     }
 }
 
@@ -65,6 +67,7 @@ impl fmt::Display for At {
             Source::File(path) => write!(f, "{}", shown_path(path))?,
             Source::Set => f.write_str("--set")?,
             Source::Study => f.write_str("study")?,
+            Source::Option(name) => f.write_str(name)?,
             Source::BuiltIn(name) => write!(f, "built-in {}", shown(name))?,
             Source::Default => f.write_str("default")?,
         }
@@ -178,6 +181,14 @@ pub enum Error {
         path: PathBuf,
         /// The system's reason.
         problem: String,
+    },
+    /// A journal or a part of a study that belongs to another study.
+    #[error("{}: belongs to another study: {}", shown_path(.path), shown_long(&.differences.join("; ")))]
+    Mismatch {
+        /// The file.
+        path: PathBuf,
+        /// In what they differ.
+        differences: Vec<String>,
     },
     /// A run that could not be completed.
     #[error("the run could not be completed: {0}")]

@@ -7,6 +7,8 @@
 //! assert_eq!(settings.choice("air_inlet.closed_by").unwrap(), "zone2");
 //! ```
 
+mod vary;
+
 use super::builtin;
 use super::cross;
 use super::fields::{self, Initial, Value};

@@ -32,6 +32,8 @@ pub(super) enum Command {
     Assemblies(Assemblies),
     /// Water is turned on: what moves, in which order and why, what spills, what pressures
     Sequence(Sequence),
+    /// Many runs over a range of one to three fields: a table and a map
+    Sweep(super::studies::SweepArgs),
 }
 
 /// Options every command takes.

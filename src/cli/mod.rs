@@ -24,6 +24,7 @@ mod picture;
 mod problem;
 mod report;
 mod sequence;
+mod studies;
 mod table;
 mod text;
 mod warning;
@@ -63,6 +64,7 @@ where
         Ok(line) => match line.command {
             Command::Assemblies(args) => assemblies::run(&args, out),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
+            Command::Sweep(args) => studies::sweep(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

@@ -14,6 +14,8 @@ pub enum Problem {
     Chart(ChartError),
     /// A table or document that could not be put into its format.
     Encode(String),
+    /// Ctrl-C during a study: what is kept and how to go on.
+    Interrupted(String),
     /// Standard output refuses to take text, other than by being closed.
     Stdout(std::io::Error),
 }
@@ -44,6 +46,7 @@ impl Problem {
             Problem::Crate(error) => error.exit_code(),
             Problem::Chart(ChartError::Encode(_)) | Problem::Encode(_) | Problem::Stdout(_) => 1,
             Problem::Chart(_) => 2,
+            Problem::Interrupted(_) => super::interrupt::INTERRUPTED,
         }
     }
 
@@ -54,6 +57,7 @@ impl Problem {
             Problem::Crate(error) => format!("error: {error}\n"),
             Problem::Chart(error) => format!("error: {}\n", super::text::plain(&error.to_string())),
             Problem::Encode(what) => format!("error: {}\n", super::text::plain(what)),
+            Problem::Interrupted(what) => format!("interrupted: {}\n", super::text::plain(what)),
             Problem::Stdout(error) => format!("error: standard output cannot be written: {error}\n"),
         }
     }

@@ -18,6 +18,7 @@
 //! ```
 
 mod axis;
+pub mod boundary;
 mod condition;
 pub mod distribution;
 mod identity;

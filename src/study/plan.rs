@@ -133,6 +133,23 @@ impl Grid {
     }
 }
 
+impl Grid {
+    /// The built-in demo: the order of a spill-resistant assembly over the loads of air inlet and check, for three supply
+    /// pressures and three depths of wear of the check's seat.
+    ///
+    /// # Errors
+    /// None with the fields as they are.
+    pub fn order_map() -> Result<Grid, Error> {
+        let axes = [
+            "air_inlet.load=0.8:2:25 psi",
+            "check.load=0.6:3:49 psi",
+            "supply.pressure=20:100:3 psi",
+            "check.seat_wear=0:1:3 mm",
+        ];
+        Grid::new(axes.into_iter().map(Axis::parse).collect::<Result<_, _>>()?)
+    }
+}
+
 impl Plan for Grid {
     fn columns(&self) -> &[Column] {
         &self.columns

@@ -47,6 +47,7 @@ pub struct Resolver {
     assembly: Option<String>,
     inputs: Vec<Input>,
     sets: Vec<String>,
+    beside: Vec<&'static str>,
 }
 
 #[derive(Debug, Clone)]
@@ -82,6 +83,13 @@ impl Resolver {
         self
     }
 
+    /// Leaves top-level tables with these names in files to another reader ("spread" to that of populations).
+    #[must_use]
+    pub fn beside(mut self, names: &[&'static str]) -> Self {
+        self.beside.extend(names);
+        self
+    }
+
     /// Adds a `PATH=VALUE`; it overrides all files, a later one overrides.
     #[must_use]
     pub fn set(mut self, assignment: &str) -> Self {
@@ -102,7 +110,7 @@ impl Resolver {
             };
             let at = At::whole(Source::File(path.clone()));
             let directory = path.parent().unwrap_or(Path::new(""));
-            given.push(Layer::from_toml(&text, &at, directory)?);
+            given.push(Layer::from_toml_beside(&text, &at, directory, &self.beside)?);
         }
         let base = given.iter().rev().find_map(|layer| layer.base.clone());
         let (assembly, named_at) = match (&self.assembly, base) {

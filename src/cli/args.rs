@@ -34,6 +34,10 @@ pub(super) enum Command {
     Sequence(Sequence),
     /// Many runs over a range of one to three fields: a table and a map
     Sweep(super::studies::SweepArgs),
+    /// A population with tolerances: how many pass, how many spill, which input decides
+    Tolerance(super::studies::ToleranceArgs),
+    /// One unknown solved for: the value from which a condition holds
+    Find(super::studies::FindArgs),
 }
 
 /// Options every command takes.

@@ -65,6 +65,8 @@ where
             Command::Assemblies(args) => assemblies::run(&args, out),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Sweep(args) => studies::sweep(&args, out, err, columns),
+            Command::Tolerance(args) => studies::tolerance(&args, out, err, columns),
+            Command::Find(args) => studies::find(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

@@ -56,22 +56,40 @@ fn unit_of(text: &str) -> &str {
     units::parse_number(text).map_or("", |(_, rest)| rest.trim())
 }
 
-/// `PATH=LOW:HIGH` with the unit behind either number or behind the whole, as `find` takes it: field, kind, ends in SI.
-///
-/// # Errors
-/// [`Error`] naming `at` and what is wrong.
-pub(super) fn range(text: &str, at: &At) -> Result<(&'static Field, Kind, f64, f64), Error> {
-    let wanted =
-        || syntax(at, format!("PATH=LOW:HIGH is wanted, for example \"check.load=1:3 psi\", not {}", quoted(text)));
-    let Some((path, rest)) = text.split_once('=') else { return wanted() };
-    let (field, kind) = number_field(path.trim(), at)?;
-    let Some((low, high)) = rest.split_once(':').filter(|(_, high)| !high.contains(':')) else { return wanted() };
-    let low_si = quantity(field, kind, low, unit_of(high), at)?;
-    let high_si = quantity(field, kind, high, "", at)?;
-    if low_si == high_si {
-        return syntax(at, format!("{}: LOW and HIGH are the same", field.path));
+/// Where one unknown is looked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Range {
+    /// The field.
+    pub path: &'static str,
+    /// What its numbers are.
+    pub kind: Kind,
+    /// Where the search begins, SI.
+    pub low: f64,
+    /// Where it ends, SI.
+    pub high: f64,
+}
+
+impl Range {
+    /// Reads `PATH=LOW:HIGH`, the unit behind either number or behind the whole.
+    ///
+    /// # Errors
+    /// [`Error`] with the reason.
+    pub fn parse(text: &str) -> Result<Range, Error> {
+        let at = option("find");
+        let wanted = || {
+            let example = "for example \"check.load=1:3 psi\"";
+            syntax(&at, format!("PATH=LOW:HIGH is wanted, {example}, not {}", quoted(text)))
+        };
+        let Some((path, rest)) = text.split_once('=') else { return wanted() };
+        let (field, kind) = number_field(path.trim(), &at)?;
+        let Some((low, high)) = rest.split_once(':').filter(|(_, high)| !high.contains(':')) else { return wanted() };
+        let low = quantity(field, kind, low, unit_of(high), &at)?;
+        let high = quantity(field, kind, high, "", &at)?;
+        if low == high {
+            return syntax(&at, format!("{}: LOW and HIGH are the same", field.path));
+        }
+        Ok(Range { path: field.path, kind, low, high })
     }
-    Ok((field, kind, low_si, high_si))
 }
 
 impl Axis {

@@ -53,7 +53,10 @@ impl Op {
 }
 
 /// Splits `KEY<op>VALUE` at the first sign.
-pub(super) fn split<'a>(text: &'a str, at: &At) -> Result<(&'a str, Op, &'a str), Error> {
+///
+/// # Errors
+/// [`Error::Syntax`] without a sign.
+pub fn split<'a>(text: &'a str, at: &At) -> Result<(&'a str, Op, &'a str), Error> {
     let place = text.find(['<', '>', '=', '!']);
     let found = place.and_then(|p| {
         SIGNS.iter().find(|(sign, _)| text.get(p..).is_some_and(|t| t.starts_with(sign))).map(|s| (p, s))

@@ -68,9 +68,8 @@ pub fn find(
 ) -> Result<Option<Found>, Error> {
     let Search { low, high, tolerance } = search;
     let last = (SCAN - 1) as f64;
-    let places: Vec<f64> = (0..SCAN)
-        .map(|i| if i + 1 == SCAN { high } else { low + (high - low) * (i as f64 / last) })
-        .collect();
+    let places: Vec<f64> =
+        (0..SCAN).map(|i| if i + 1 == SCAN { high } else { low + (high - low) * (i as f64 / last) }).collect();
     let answers: Vec<Result<bool, Error>> =
         places.par_iter().map(|x| if stop() { Ok(false) } else { holds(*x) }).collect();
     let answers = answers.into_iter().collect::<Result<Vec<bool>, Error>>()?;
@@ -105,7 +104,6 @@ pub fn find(
         holds_at_high: answers.last().copied().unwrap_or(false),
     }))
 }
-
 
 #[cfg(test)]
 mod tests {

@@ -17,14 +17,18 @@
 //! # Ok::<(), poppetry::error::Error>(())
 //! ```
 
+pub mod analysis;
 mod axis;
 pub mod boundary;
 mod condition;
 pub mod distribution;
+pub mod find;
 mod identity;
 pub mod journal;
 mod output;
 mod plan;
+pub mod population;
+mod population_file;
 mod question;
 mod run;
 pub mod sampling;
@@ -34,12 +38,14 @@ mod table;
 pub mod table_file;
 mod timing;
 
-pub use axis::Axis;
-pub use condition::{Condition, Op};
+pub use axis::{Axis, Range};
+pub use condition::{Condition, Op, split as split_condition};
 pub use identity::{differences, sha256};
 pub use journal::{Header, Journal, Lines};
 pub use output::{Cell, Output, kind_of};
 pub use plan::{Column, Grid, Level, MOST_RUNS, Plan, si_symbol};
+pub use population::{Population, PopulationPlan};
+pub use population_file::TABLES;
 pub use question::{Need, QUESTIONS, Question, SequenceQuestion, Until, named};
 pub use run::{Control, Done, Outcome, Progress, Reorder, Row, Shard, Study, WINDOW};
 pub use table::Table;

@@ -75,35 +75,36 @@ fn from_ordered(bits: u64) -> f64 {
     f64::from_bits(if bits >> 63 == 1 { bits & !(1 << 63) } else { !bits })
 }
 
-/// Exact order statistics of values that are read several times rather than kept: `ranks` from 0 in the order of size,
-/// worked out 16 bits at a time in four passes. Memory does not depend on how many values there are. `pass` calls its
-/// argument with every value, always the same ones.
+/// Exact order statistics of several columns of values that are read several times rather than kept: for each column its
+/// `ranks` from 0 in the order of size, worked out 16 bits at a time in four passes. Memory does not depend on how many
+/// values there are. `pass` calls its argument with column and value, always the same ones.
 ///
 /// # Errors
 /// Those of `pass`.
-pub fn order_statistics<E>(
-    ranks: &[u64],
-    mut pass: impl FnMut(&mut dyn FnMut(f64)) -> Result<(), E>,
-) -> Result<Vec<f64>, E> {
-    // For each rank the leading bits known so far, and the rank among the values that share them.
-    let mut known: Vec<(u64, u64)> = ranks.iter().map(|r| (0, *r)).collect();
+pub fn order_statistics_of<E>(
+    ranks: &[Vec<u64>],
+    mut pass: impl FnMut(&mut dyn FnMut(usize, f64)) -> Result<(), E>,
+) -> Result<Vec<Vec<f64>>, E> {
+    // For each rank its column, the leading bits known so far, and the rank among the values that share them.
+    let mut known: Vec<(usize, u64, u64)> =
+        ranks.iter().enumerate().flat_map(|(column, of)| of.iter().map(move |rank| (column, 0, *rank))).collect();
     for round in 0..4_u32 {
         let shift = 48 - 16 * round;
-        let mut prefixes: Vec<u64> = known.iter().map(|(prefix, _)| *prefix).collect();
+        let mut prefixes: Vec<(usize, u64)> = known.iter().map(|(column, prefix, _)| (*column, *prefix)).collect();
         prefixes.sort_unstable();
         prefixes.dedup();
         let mut counts = vec![vec![0_u64; 1 << 16]; prefixes.len()];
-        pass(&mut |x| {
+        pass(&mut |column, x| {
             let bits = ordered_bits(x);
             let prefix = if round == 0 { 0 } else { bits >> (shift + 16) };
-            if let Ok(place) = prefixes.binary_search(&prefix)
+            if let Ok(place) = prefixes.binary_search(&(column, prefix))
                 && let Some(count) = counts.get_mut(place).and_then(|c| c.get_mut((bits >> shift) as usize & 0xffff))
             {
                 *count += 1;
             }
         })?;
-        for (prefix, rank) in &mut known {
-            let of = prefixes.binary_search(prefix).ok().and_then(|place| counts.get(place));
+        for (column, prefix, rank) in &mut known {
+            let of = prefixes.binary_search(&(*column, *prefix)).ok().and_then(|place| counts.get(place));
             let mut left = *rank;
             let digit = of.into_iter().flatten().position(|count| match left < *count {
                 true => true,
@@ -117,26 +118,63 @@ pub fn order_statistics<E>(
             *rank = left;
         }
     }
-    Ok(known.into_iter().map(|(bits, _)| from_ordered(bits)).collect())
+    let mut all = vec![Vec::new(); ranks.len()];
+    for (column, bits, _) in known {
+        if let Some(list) = all.get_mut(column) {
+            list.push(from_ordered(bits));
+        }
+    }
+    Ok(all)
 }
 
-/// Quantiles of `count` values by straight lines between order statistics, as [`super::distribution::sorted_quantile`].
+/// [`order_statistics_of`] one column.
 ///
 /// # Errors
-/// Those of `pass`; see [`order_statistics`].
+/// Those of `pass`.
+pub fn order_statistics<E>(
+    ranks: &[u64],
+    mut pass: impl FnMut(&mut dyn FnMut(f64)) -> Result<(), E>,
+) -> Result<Vec<f64>, E> {
+    let all = order_statistics_of(&[ranks.to_vec()], |each| pass(&mut |x| each(0, x)))?;
+    Ok(all.into_iter().next().unwrap_or_default())
+}
+
+/// Quantiles of several columns with `counts` values each, by straight lines between order statistics, as
+/// [`super::distribution::sorted_quantile`]; NaN for a column without values.
+///
+/// # Errors
+/// Those of `pass`; see [`order_statistics_of`].
+pub fn quantiles_of<E>(
+    shares: &[f64],
+    counts: &[u64],
+    pass: impl FnMut(&mut dyn FnMut(usize, f64)) -> Result<(), E>,
+) -> Result<Vec<Vec<f64>>, E> {
+    let place = |p: &f64, count: u64| p.clamp(0.0, 1.0) * count.saturating_sub(1) as f64;
+    let ranks = |count: &u64| {
+        shares.iter().flat_map(|p| [place(p, *count).floor() as u64, place(p, *count).ceil() as u64]).collect()
+    };
+    let values = order_statistics_of(&counts.iter().map(ranks).collect::<Vec<_>>(), pass)?;
+    let between = |count: u64, p: &f64, pair: &[f64]| match pair {
+        [a, b] => a + (place(p, count) - place(p, count).floor()) * (b - a),
+        _ => f64::NAN,
+    };
+    let column = |(list, count): (&Vec<f64>, &u64)| {
+        shares.iter().zip(list.chunks(2)).map(|(p, pair)| between(*count, p, pair)).collect()
+    };
+    Ok(values.iter().zip(counts).map(column).collect())
+}
+
+/// [`quantiles_of`] one column.
+///
+/// # Errors
+/// Those of `pass`.
 pub fn quantiles<E>(
     shares: &[f64],
     count: u64,
-    pass: impl FnMut(&mut dyn FnMut(f64)) -> Result<(), E>,
+    mut pass: impl FnMut(&mut dyn FnMut(f64)) -> Result<(), E>,
 ) -> Result<Vec<f64>, E> {
-    let place = |p: &f64| p.clamp(0.0, 1.0) * count.saturating_sub(1) as f64;
-    let ranks: Vec<u64> = shares.iter().flat_map(|p| [place(p).floor() as u64, place(p).ceil() as u64]).collect();
-    let values = order_statistics(&ranks, pass)?;
-    let between = |(p, pair): (&f64, &[f64])| match pair {
-        [a, b] => a + (place(p) - place(p).floor()) * (b - a),
-        _ => f64::NAN,
-    };
-    Ok(shares.iter().zip(values.chunks(2)).map(between).collect())
+    let all = quantiles_of(shares, &[count], |each| pass(&mut |x| each(0, x)))?;
+    Ok(all.into_iter().next().unwrap_or_default())
 }
 
 /// One bar of a histogram.

@@ -25,18 +25,9 @@ pub(in crate::cli) struct Common {
     /// Units of text and charts (JSON and CSV are always SI)
     #[arg(long, value_enum, value_name = "us|si", default_value = "us", hide_possible_values = true)]
     pub units: Units,
-    /// Folder for table and charts [default: output]
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
     /// One JSON document on standard output and nothing else
     #[arg(long)]
     pub json: bool,
-    /// Write the table of all runs to this file, SI, units in the header
-    #[arg(long, value_name = "FILE")]
-    pub csv: Option<PathBuf>,
-    /// Write this chart to this file (.svg or .png), repeatable
-    #[arg(long, value_name = "NAME=FILE")]
-    pub chart: Vec<String>,
     /// Seed of random numbers
     #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
     pub seed: u64,
@@ -46,6 +37,20 @@ pub(in crate::cli) struct Common {
     /// No progress and no warnings on standard error
     #[arg(long)]
     pub quiet: bool,
+}
+
+/// Which files a study leaves.
+#[derive(Debug, Args)]
+pub(in crate::cli) struct Kept {
+    /// Folder for table and charts [default: output]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write the table of all runs to this file, SI, units in the header
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Write this chart to this file (.svg or .png), repeatable
+    #[arg(long, value_name = "NAME=FILE")]
+    pub chart: Vec<String>,
 }
 
 /// How a study that takes long is divided and taken up again.

@@ -1,13 +1,18 @@
 //! Studies on the command line: `sweep`, `tolerance`, `find`.
 
 mod args;
+mod find;
 mod grid;
+mod population;
 mod report;
 mod session;
 mod summary;
 mod sweep;
+mod tolerance;
 
+pub(super) use find::{FindArgs, run as find};
 pub(super) use sweep::{SweepArgs, run as sweep};
+pub(super) use tolerance::{ToleranceArgs, run as tolerance};
 
 use super::problem::Problem;
 use crate::assembly::{Resolver, Settings};

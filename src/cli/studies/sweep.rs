@@ -1,6 +1,6 @@
 //! `sweep`: many runs over a range of one to three fields, or over the rows of a table.
 
-use super::args::{self, Chart, Common, Long};
+use super::args::{self, Chart, Common, Kept, Long};
 use super::grid::{Drawn, MOST_DRAWN};
 use super::report::{self, Said};
 use super::session::{self, Places};
@@ -56,6 +56,8 @@ pub(in crate::cli) struct SweepArgs {
     pub merge: Vec<PathBuf>,
     #[command(flatten)]
     pub long: Long,
+    #[command(flatten)]
+    pub kept: Kept,
     #[command(flatten)]
     pub common: Common,
 }
@@ -239,10 +241,10 @@ struct Wanted {
 
 fn prepare(args: &SweepArgs, study: &Study, points: &Points) -> Result<Prepared, Problem> {
     let common = &args.common;
-    let folder = common.out.as_deref().unwrap_or(Path::new(super::OUT));
+    let folder = args.kept.out.as_deref().unwrap_or(Path::new(super::OUT));
     let stem = format!("sweep-{}", study.base.assembly());
-    let to_folder = common.out.is_some() || !common.json;
-    let table = match &common.csv {
+    let to_folder = args.kept.out.is_some() || !common.json;
+    let table = match &args.kept.csv {
         Some(path) => Some(path.clone()),
         None if to_folder || args.long.shard.is_some() || args.long.resume => Some(folder.join(format!("{stem}.csv"))),
         None => None,
@@ -251,12 +253,12 @@ fn prepare(args: &SweepArgs, study: &Study, points: &Points) -> Result<Prepared,
         let message = format!("{} rows are too many for one document; name a table with --csv", study.plan.len());
         return Err(Error::Syntax { at: At::whole(Source::Option("--json")), message }.into());
     }
-    let asked: Vec<Chart> = common.chart.iter().map(|c| args::chart(c, &CHARTS)).collect::<Result<_, _>>()?;
+    let asked: Vec<Chart> = args.kept.chart.iter().map(|c| args::chart(c, &CHARTS)).collect::<Result<_, _>>()?;
     let mut wanted: Vec<Wanted> =
         asked.into_iter().map(|c| Wanted { name: c.name, path: c.path, asked: true }).collect();
     if points.grid.is_some()
         && args.long.shard.is_none()
-        && (common.out.is_some() || (!common.json && wanted.is_empty()))
+        && (args.kept.out.is_some() || (!common.json && wanted.is_empty()))
     {
         let axes = points.grid.as_ref().map_or(0, |g| g.axes.len());
         let names: &[&'static str] = match axes {
@@ -280,9 +282,9 @@ fn prepare(args: &SweepArgs, study: &Study, points: &Points) -> Result<Prepared,
 
 fn merge(args: &SweepArgs, out: &mut dyn Write, columns: usize) -> Result<(), Problem> {
     let mut merged = table_file::Merged::open(&args.merge)?;
-    let folder = args.common.out.as_deref().unwrap_or(Path::new(super::OUT));
+    let folder = args.kept.out.as_deref().unwrap_or(Path::new(super::OUT));
     let assembly = merged.header.study.get("assembly").and_then(Json::as_str).unwrap_or("study").to_owned();
-    let table = args.common.csv.clone().unwrap_or_else(|| folder.join(format!("sweep-{assembly}.csv")));
+    let table = args.kept.csv.clone().unwrap_or_else(|| folder.join(format!("sweep-{assembly}.csv")));
     let inputs: Vec<&Path> = args.merge.iter().map(PathBuf::as_path).collect();
     let checked = files::check(std::slice::from_ref(&table), &inputs)?;
     let head = merged.header.table_head();

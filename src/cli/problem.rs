@@ -16,6 +16,8 @@ pub enum Problem {
     Encode(String),
     /// Ctrl-C during a study: what is kept and how to go on.
     Interrupted(String),
+    /// A study that had to stop: why, what is kept and how to go on.
+    Stopped(String),
     /// Standard output refuses to take text, other than by being closed.
     Stdout(std::io::Error),
 }
@@ -44,7 +46,8 @@ impl Problem {
         match self {
             Problem::Usage(_) => 2,
             Problem::Crate(error) => error.exit_code(),
-            Problem::Chart(ChartError::Encode(_)) | Problem::Encode(_) | Problem::Stdout(_) => 1,
+            Problem::Chart(ChartError::Encode(_)) | Problem::Encode(_) => 1,
+            Problem::Stopped(_) | Problem::Stdout(_) => 1,
             Problem::Chart(_) => 2,
             Problem::Interrupted(_) => super::interrupt::INTERRUPTED,
         }
@@ -57,6 +60,7 @@ impl Problem {
             Problem::Crate(error) => format!("error: {error}\n"),
             Problem::Chart(error) => format!("error: {}\n", super::text::plain(&error.to_string())),
             Problem::Encode(what) => format!("error: {}\n", super::text::plain(what)),
+            Problem::Stopped(what) => format!("error: {}\n", super::text::plain(what)),
             Problem::Interrupted(what) => format!("interrupted: {}\n", super::text::plain(what)),
             Problem::Stdout(error) => format!("error: standard output cannot be written: {error}\n"),
         }

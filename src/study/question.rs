@@ -49,6 +49,11 @@ pub struct Need<'a> {
 }
 
 impl Need<'_> {
+    /// Whether nothing is wanted that needs the water turned on.
+    fn only_hand_sums(&self) -> bool {
+        !self.keys.is_empty() && self.keys.iter().all(|k| *k == "sequence_margin_pa" || k.starts_with("statics."))
+    }
+
     /// Whether a key is, or lies below, `group`.
     fn any_below(&self, group: &str) -> bool {
         self.keys.iter().any(|k| k.strip_prefix(group).is_some_and(|rest| rest.is_empty() || rest.starts_with('.')))
@@ -98,6 +103,10 @@ impl Question for SequenceQuestion {
     fn answer(&self, settings: &Settings, need: &Need<'_>) -> Result<Json, Error> {
         let mut rig = Rig::from_settings(settings)?;
         let options = options(settings)?;
+        if need.only_hand_sums() {
+            let statics = rig.statics();
+            return Ok(json!({"sequence_margin_pa": statics.sequence_margin_pa, "statics": statics}));
+        }
         if need.until == Until::OrderKnown {
             return order_only(&rig, &options);
         }
@@ -228,6 +237,9 @@ mod tests {
                 let map = whole.as_object_mut().unwrap();
                 assert!(map.remove("events").is_some() && map.remove("peak").is_some());
                 assert_eq!(lean, whole, "{name} {set}");
+                let sums = ask(&["sequence_margin_pa", "statics.check_settles_pa"]);
+                assert_eq!(sums["sequence_margin_pa"], whole["sequence_margin_pa"]);
+                assert_eq!(sums["statics"], whole["statics"]);
             }
         }
     }

@@ -296,6 +296,7 @@ impl Told<'_> {
     /// What is certain of the answer: the bracket, or what the sample leaves open.
     fn interval(&self) -> Option<[Option<f64>; 2]> {
         match self.open {
+            Some([None, None]) => None,
             Some(open) => Some(open),
             None => {
                 let change = self.found.changes.iter().find(|c| c.begins).filter(|_| !self.found.holds_at_low)?;

@@ -13,7 +13,7 @@ pub(super) const MOST_DRAWN: u64 = 1_000_000;
 /// Most panels of small multiples.
 const PANELS: usize = 16;
 /// The output whose zero is the static boundary of the order.
-const MARGIN: &str = "sequence.sequence_margin_pa";
+pub(super) const MARGIN: &str = "sequence.sequence_margin_pa";
 
 /// What is drawn of a grid.
 pub(super) struct Drawn<'a> {
@@ -121,7 +121,8 @@ impl<'a> Drawn<'a> {
         let part = |(axis, place): (&Axis, &usize)| {
             let value = axis.values.get(*place).copied().unwrap_or(f64::NAN);
             let name = axis.path.rsplit('.').next().unwrap_or(axis.path).replace('_', " ");
-            format!("{name} {}", format(axis.kind, value, self.system))
+            // A panel's title has little room.
+            format!("{name} {}", format(axis.kind, value, self.system).replace(".0 ", " "))
         };
         rest.iter().zip(others).map(part).collect::<Vec<_>>().join(", ")
     }

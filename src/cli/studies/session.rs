@@ -88,7 +88,10 @@ impl Places {
         };
         let last = match self.shard {
             Shard { of: 1, .. } if self.journal == beside(table, ".journal") => {
-                table_file::from_journal(&self.journal, table)?;
+                table_file::from_journal(&self.journal, table).map_err(|e| {
+                    let kept = format!("all runs are kept in {}; go on with --resume", self.journal.display());
+                    Problem::Stopped(format!("{e}\n  {kept}"))
+                })?;
                 fs::remove_file(&self.journal).map_err(|e| fail(&self.journal, e))?;
                 table.clone()
             }
@@ -134,14 +137,15 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
     bar.borrow().finish_and_clear();
     let outcome = match outcome {
         Ok(outcome) => outcome,
-        Err(error) if places.table.is_some() => {
-            return Err(Error::Output {
-                path: places.journal.clone(),
-                problem: format!("{error}. The runs done so far are kept there; go on with --resume"),
-            }
-            .into());
+        Err(error) => {
+            let kept = match places.table.is_some() {
+                true => {
+                    format!("\n  the runs done so far are kept in {}; go on with --resume", places.journal.display())
+                }
+                false => String::new(),
+            };
+            return Err(Problem::Stopped(format!("{error}{kept}")));
         }
-        Err(error) => return Err(error.into()),
     };
     if outcome.cancelled {
         drop(journal);

@@ -220,8 +220,9 @@ impl Told<'_> {
                 _ => None,
             })
             .collect();
-        if limits.is_empty() && q.least < 0.0 && q.greatest > 0.0 {
-            limits.push(Limit { value: 0.0, text: "0".to_owned(), bad_below: None });
+        if limits.is_empty() && q.key == super::grid::MARGIN {
+            let text = "below 0 the check lifts first".to_owned();
+            limits.push(Limit { value: 0.0, text, bad_below: Some(true) });
         }
         Ok(lay_out_histogram(&HistogramPicture {
             page: self.page(self.headline())?,

@@ -12,8 +12,9 @@
 
 use super::identity::{differences, sha256};
 use super::output::{Cell, number_text};
+use super::part::{Done, Shard};
 use super::plan::Level;
-use super::run::{Done, Row, Shard, Study};
+use super::run::{Row, Study};
 use crate::error::{Error, FileProblem};
 use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;

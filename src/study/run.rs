@@ -1,16 +1,16 @@
-//! Doing a study: rayon's workers take points, one thread hands the rows on.
+//! Doing a study: rayon's threads take points and hand the rows on.
 
 use super::output::{Cell, Output};
+use super::part::{Done, Shard};
 use super::plan::{Level, Plan};
 use super::question::{Need, Until};
 use super::timing::{Meter, Timing};
 use crate::assembly::Settings;
 use crate::error::{At, Error, Source};
 use serde_json::{Value as Json, json};
-use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
-use std::sync::mpsc::{RecvTimeoutError, channel};
-use std::time::{Duration, Instant};
+use std::collections::BTreeSet;
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
+use std::time::Instant;
 
 /// How far the youngest run may be ahead of the oldest unfinished one. Bounds memory and the disorder of a journal.
 pub const WINDOW: u64 = 4096;
@@ -26,31 +26,6 @@ pub struct Row {
     pub cells: Vec<Cell>,
     /// Why it failed.
     pub failed: Option<String>,
-}
-
-/// One part of a study that is divided among several machines: part `part` (from 1) of `of`. Part k has the runs k, k + of,
-/// k + 2 of, ..., so that expensive corners of a map fall to all of them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Shard {
-    /// Which, from 1.
-    pub part: u64,
-    /// Of how many.
-    pub of: u64,
-}
-
-impl Shard {
-    /// The whole study.
-    pub const WHOLE: Shard = Shard { part: 1, of: 1 };
-
-    /// The numbers of its runs in a study of `len`.
-    pub fn indices(self, len: u64) -> impl Iterator<Item = u64> + Clone {
-        (self.part.saturating_sub(1)..len).step_by(usize::try_from(self.of.max(1)).unwrap_or(usize::MAX))
-    }
-
-    /// How many runs it has in a study of `len`.
-    pub fn count(self, len: u64) -> u64 {
-        len.saturating_sub(self.part.saturating_sub(1)).div_ceil(self.of.max(1))
-    }
 }
 
 /// How far a study has come.
@@ -72,10 +47,10 @@ pub struct Progress {
 pub struct Control<'a> {
     /// Worker threads; `None`: as many as the machine has.
     pub threads: Option<usize>,
-    /// Asked between runs: `true` takes up no more of them.
-    pub cancel: &'a dyn Fn() -> bool,
-    /// Told after each run.
-    pub progress: &'a mut dyn FnMut(&Progress),
+    /// Asked before each run: `true` takes up no more of them.
+    pub cancel: &'a (dyn Fn() -> bool + Sync),
+    /// Told after each run, by the thread that did it.
+    pub progress: &'a mut (dyn FnMut(&Progress) + Send),
 }
 
 /// How a study ended.
@@ -171,8 +146,9 @@ impl Study {
         }
     }
 
-    /// Does the runs of `shard` that are not in `done`, and hands each row to `each` as it is finished, in no order. An
-    /// error of `each` ends the study; runs under way are finished and handed on first if it was cancelled.
+    /// Does the runs of `shard` that are not in `done`, and hands each row to `each` as it is finished, in no order, one at a
+    /// time, on the thread that did it: when `each` has returned, only runs under way can be lost. An error of `each` ends the
+    /// study; runs under way are finished and handed on first if it was cancelled.
     ///
     /// # Errors
     /// The error of `each`; [`Error::Syntax`] if no worker threads can be started.
@@ -181,7 +157,7 @@ impl Study {
         shard: Shard,
         done: &Done,
         control: &mut Control<'_>,
-        each: &mut dyn FnMut(Row) -> Result<(), Error>,
+        each: &mut (dyn FnMut(Row) -> Result<(), Error> + Send),
     ) -> Result<Outcome, Error> {
         let mut builder = rayon::ThreadPoolBuilder::new();
         if let Some(threads) = control.threads {
@@ -190,64 +166,58 @@ impl Study {
         let pool = builder
             .build()
             .map_err(|e| Error::Syntax { at: At::whole(Source::Study), message: format!("no worker threads: {e}") })?;
-        let threads = pool.current_num_threads() as u64;
         let len = self.plan.len();
-        let mut todo = shard.indices(len).filter(|i| !done.contains(*i)).peekable();
         let total = shard.count(len);
-        let before = done.count();
         let start = Instant::now();
-        let (send, receive) = channel();
-        let mut under_way: BTreeSet<u64> = BTreeSet::new();
-        let mut meter = Meter::default();
-        let mut failed = 0;
-        let mut trouble = None;
-        let mut cancelled = false;
-        pool.in_place_scope(|scope| {
+        let state = Mutex::new(State {
+            todo: shard.indices(len).filter(|i| !done.contains(*i)).peekable(),
+            under_way: BTreeSet::new(),
+            meter: Meter::default(),
+            failed: 0,
+            trouble: None,
+            cancelled: false,
+            each,
+            progress: &mut *control.progress,
+        });
+        let freed = Condvar::new();
+        let lock = || state.lock().unwrap_or_else(PoisonError::into_inner);
+        let cancel = control.cancel;
+        // Each thread takes the next run itself and hands its row on itself: no thread waits to be woken by another.
+        pool.broadcast(|_| {
+            let mut s = lock();
             loop {
-                cancelled |= (control.cancel)();
-                // Twice as many as threads, so that none waits for this loop to notice that it is free.
-                while !cancelled && trouble.is_none() && (under_way.len() as u64) < 2 * threads {
-                    let oldest = under_way.first().copied();
-                    let ahead = |i: &u64| oldest.is_none_or(|o| i - o < WINDOW * shard.of.max(1));
-                    let Some(index) = todo.next_if(ahead) else { break };
-                    under_way.insert(index);
-                    let send = send.clone();
-                    scope.spawn(move |_| {
-                        let start = Instant::now();
-                        let row = self.row(index);
-                        // The other end lives until all are done.
-                        let _ = send.send((row, start.elapsed()));
-                    });
-                }
-                if under_way.is_empty() {
+                s.cancelled |= cancel();
+                if s.cancelled || s.trouble.is_some() {
                     break;
                 }
-                let (row, took) = match receive.recv_timeout(Duration::from_millis(100)) {
-                    Ok(message) => message,
-                    Err(RecvTimeoutError::Timeout) => continue,
-                    Err(RecvTimeoutError::Disconnected) => break,
+                let oldest = s.under_way.first().copied();
+                let ahead = |i: &u64| oldest.is_none_or(|o| i - o < WINDOW * shard.of.max(1));
+                let Some(index) = s.todo.next_if(ahead) else {
+                    if s.todo.peek().is_none() {
+                        break;
+                    }
+                    s = freed.wait(s).unwrap_or_else(PoisonError::into_inner);
+                    continue;
                 };
-                under_way.remove(&row.index);
-                meter.add(took.as_secs_f64());
-                failed += u64::from(row.failed.is_some());
-                if trouble.is_none()
-                    && let Err(e) = each(row)
-                {
-                    trouble = Some(e);
-                }
-                let rate = meter.count() as f64 / start.elapsed().as_secs_f64().max(1e-9);
-                let now = before + meter.count();
-                let left_s = total.saturating_sub(now) as f64 / rate.max(1e-9);
-                (control.progress)(&Progress { done: now, total, failed, rate, left_s });
+                s.under_way.insert(index);
+                drop(s);
+                let start_of_run = Instant::now();
+                let row = self.row(index);
+                let took = start_of_run.elapsed().as_secs_f64();
+                s = lock();
+                s.under_way.remove(&index);
+                s.finished(row, took, done.count(), total, start);
+                freed.notify_all();
             }
         });
-        match trouble {
+        let s = state.into_inner().unwrap_or_else(PoisonError::into_inner);
+        match s.trouble {
             Some(error) => Err(error),
             None => Ok(Outcome {
-                done: meter.count(),
-                failed,
-                cancelled: cancelled && before + meter.count() < total,
-                timing: meter.timing(start.elapsed().as_secs_f64(), threads as usize),
+                done: s.meter.count(),
+                failed: s.failed,
+                cancelled: s.cancelled && done.count() + s.meter.count() < total,
+                timing: s.meter.timing(start.elapsed().as_secs_f64(), pool.current_num_threads()),
             }),
         }
     }
@@ -267,77 +237,30 @@ impl Study {
     }
 }
 
-/// Which runs are done: all up to one number, and some beyond it.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Done {
-    /// Runs of the shard that are done from its beginning without a gap.
-    prefix: u64,
-    shard: Option<Shard>,
-    beyond: BTreeSet<u64>,
+/// What the threads of a study share.
+struct State<'a, I: Iterator<Item = u64>> {
+    todo: std::iter::Peekable<I>,
+    under_way: BTreeSet<u64>,
+    meter: Meter,
+    failed: u64,
+    trouble: Option<Error>,
+    cancelled: bool,
+    each: &'a mut (dyn FnMut(Row) -> Result<(), Error> + Send),
+    progress: &'a mut (dyn FnMut(&Progress) + Send),
 }
 
-impl Done {
-    /// Nothing of this shard.
-    pub fn none(shard: Shard) -> Done {
-        Done { prefix: 0, shard: Some(shard), beyond: BTreeSet::new() }
-    }
-
-    /// Notes that run `index` is done; `false` if it is not of this shard or was noted before.
-    pub fn insert(&mut self, index: u64) -> bool {
-        let Shard { part, of } = self.shard.unwrap_or(Shard::WHOLE);
-        let first = part.saturating_sub(1);
-        if index < first || (index - first) % of != 0 || self.contains(index) {
-            return false;
+impl<I: Iterator<Item = u64>> State<'_, I> {
+    fn finished(&mut self, row: Row, took: f64, before: u64, total: u64, start: Instant) {
+        self.meter.add(took);
+        self.failed += u64::from(row.failed.is_some());
+        if self.trouble.is_none()
+            && let Err(e) = (self.each)(row)
+        {
+            self.trouble = Some(e);
         }
-        self.beyond.insert(index);
-        while self.beyond.remove(&(first + self.prefix * of)) {
-            self.prefix += 1;
-        }
-        true
-    }
-
-    /// Whether run `index` is done.
-    pub fn contains(&self, index: u64) -> bool {
-        let Shard { part, of } = self.shard.unwrap_or(Shard::WHOLE);
-        let first = part.saturating_sub(1);
-        index >= first && (index - first) / of.max(1) < self.prefix || self.beyond.contains(&index)
-    }
-
-    /// How many are done.
-    pub fn count(&self) -> u64 {
-        self.prefix + self.beyond.len() as u64
-    }
-}
-
-/// Puts rows that come in any order back into the order of their numbers. Holds at most [`WINDOW`] of them.
-#[derive(Debug, Default)]
-pub struct Reorder {
-    waiting: BTreeMap<u64, Row>,
-}
-
-impl Reorder {
-    /// Takes one row.
-    pub fn push(&mut self, row: Row) {
-        self.waiting.insert(row.index, row);
-    }
-
-    /// The row with this number, if it is there.
-    pub fn take(&mut self, index: u64) -> Option<Row> {
-        self.waiting.remove(&index)
-    }
-
-    /// The first of those waiting.
-    pub fn first(&mut self) -> Option<Row> {
-        self.waiting.pop_first().map(|(_, row)| row)
-    }
-
-    /// How many wait.
-    pub fn len(&self) -> usize {
-        self.waiting.len()
-    }
-
-    /// Whether none waits.
-    pub fn is_empty(&self) -> bool {
-        self.waiting.is_empty()
+        let rate = self.meter.count() as f64 / start.elapsed().as_secs_f64().max(1e-9);
+        let done = before + self.meter.count();
+        let left_s = total.saturating_sub(done) as f64 / rate.max(1e-9);
+        (self.progress)(&Progress { done, total, failed: self.failed, rate, left_s });
     }
 }

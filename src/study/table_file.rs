@@ -1,7 +1,7 @@
 //! From journals to the table: in order, streamed, complete or not at all.
 
 use super::journal::{Header, Lines, output_error};
-use super::run::Shard;
+use super::part::Shard;
 use crate::error::{Error, FileProblem};
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};

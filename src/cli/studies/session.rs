@@ -7,7 +7,6 @@ use crate::cli::problem::Problem;
 use crate::error::{Error, FileProblem};
 use crate::study::{Control, Done, Header, Journal, Outcome, Shard, Study, table_file};
 use indicatif::{ProgressBar, ProgressStyle};
-use std::cell::RefCell;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -123,9 +122,8 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
     };
     let total = places.shard.count(study.plan.len());
     let asking = interrupt::ask_first();
-    let bar = RefCell::new(bar(total, common.quiet));
+    let bar = bar(total, common.quiet);
     let mut progress = |p: &crate::study::Progress| {
-        let bar = bar.borrow_mut();
         bar.set_position(p.done);
         if p.failed > 0 {
             bar.set_message(format!(", {} failed", p.failed));
@@ -134,7 +132,7 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
     let mut control =
         Control { threads: common.threads.map(usize::from), cancel: &|| asking.asked(), progress: &mut progress };
     let outcome = study.run(places.shard, &done, &mut control, &mut |row| journal.append(&row));
-    bar.borrow().finish_and_clear();
+    bar.finish_and_clear();
     let outcome = match outcome {
         Ok(outcome) => outcome,
         Err(error) => {

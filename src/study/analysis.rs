@@ -68,6 +68,9 @@ pub struct Analysis {
     pub sensitivity: Vec<Sensitivity>,
 }
 
+/// Hands every row of a study, in order, to its argument.
+pub type ReadRows<'a> = dyn FnMut(&mut dyn FnMut(&Row)) -> Result<(), Error> + 'a;
+
 /// Moments of one output, gathered one after another (B. P. Welford, Technometrics 4 (1962) 419).
 #[derive(Debug, Clone, Copy)]
 struct Moments {
@@ -104,7 +107,7 @@ pub fn meets(study: &Study, condition: &Condition, row: &Row) -> bool {
     place.and_then(|p| row.cells.get(p)).is_some_and(|cell| condition.holds(cell))
 }
 
-/// Works it out. `read` hands every row, in order, to its argument; it is called several times.
+/// Works it out; `read` is called several times.
 ///
 /// # Errors
 /// Those of `read`.
@@ -112,7 +115,7 @@ pub fn analyse(
     study: &Study,
     plan: &PopulationPlan,
     conditions: &[Condition],
-    read: &mut dyn FnMut(&mut dyn FnMut(&Row)) -> Result<(), Error>,
+    read: &mut ReadRows<'_>,
 ) -> Result<Analysis, Error> {
     let outputs = study.outputs.len();
     let spill_place = study.outputs.iter().position(|o| o.name() == SPILL);

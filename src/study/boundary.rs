@@ -35,6 +35,21 @@ impl Field<'_> {
     }
 }
 
+impl Field<'_> {
+    /// As [`Field::boundary`] with the axes exchanged: for each value of the second axis the first place on the first.
+    pub fn boundary_across(&self, level: f64) -> Vec<f64> {
+        let row = |j: usize| {
+            let crossing = |(i, pair): (usize, &[f64])| {
+                let [low, high] = pair else { return None };
+                let share = change(self.at(i, j), self.at(i + 1, j), level)?;
+                Some(low + share * (high - low))
+            };
+            self.xs.windows(2).enumerate().find_map(crossing).unwrap_or(f64::NAN)
+        };
+        (0..self.ys.len()).map(row).collect()
+    }
+}
+
 /// How far between two neighbours a change lies, 0 to 1.
 fn change(a: &Cell, b: &Cell, level: f64) -> Option<f64> {
     match (a, b) {
@@ -77,6 +92,11 @@ mod tests {
         let level = over(&|x, y| Cell::Number(y - x - 0.013)).boundary(0.0);
         for (x, y) in xs.iter().zip(&level) {
             assert!((y - x - 0.013).abs() < 1e-12);
+        }
+        let upright = over(&|x, y| Cell::Number(x - 0.35 - 0.001 * y));
+        assert!(upright.boundary(0.0).iter().all(|y| y.is_nan()));
+        for (x, y) in upright.boundary_across(0.0).iter().zip(&ys) {
+            assert!((x - 0.35 - 0.001 * y).abs() < 1e-12);
         }
         let words = over(&|x, y| Cell::Text(if y > x + 0.013 { "a" } else { "b" }.into())).boundary(0.0);
         let [low, middle, high] = distance(&words, &level).unwrap();

@@ -47,7 +47,8 @@ impl Op {
             Op::Above => left > right,
             Op::Below => left < right,
             Op::Is => left == right,
-            Op::IsNot => left < right || left > right,
+            // NaN is not comparable: nothing holds with it.
+            Op::IsNot => left.partial_cmp(&right).is_some_and(std::cmp::Ordering::is_ne),
         }
     }
 }

@@ -46,7 +46,7 @@ impl Done {
     pub fn insert(&mut self, index: u64) -> bool {
         let Shard { part, of } = self.shard.unwrap_or(Shard::WHOLE);
         let first = part.saturating_sub(1);
-        if index < first || (index - first) % of != 0 || self.contains(index) {
+        if index < first || !(index - first).is_multiple_of(of) || self.contains(index) {
             return false;
         }
         self.beyond.insert(index);

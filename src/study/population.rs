@@ -113,6 +113,8 @@ pub struct Population {
     pub correlations: Vec<Correlation>,
     /// How old it is.
     pub ageing: Ageing,
+    /// Tables of measured values that were read.
+    pub files: Vec<std::path::PathBuf>,
 }
 
 impl Spread {

@@ -70,7 +70,7 @@ impl Population {
                 ("spread", DeValue::Table(table)) => {
                     for (name, value) in table.iter() {
                         let here = reader.place(name.span());
-                        let spread = reader.spread(name.get_ref(), value, &here)?;
+                        let spread = reader.spread(name.get_ref(), value, &here, &mut self.files)?;
                         match self.spreads.iter_mut().find(|s| s.name == spread.name) {
                             Some(old) => *old = spread,
                             None => self.spreads.push(spread),
@@ -176,7 +176,14 @@ impl Reader<'_> {
         }
     }
 
-    fn spread(&self, name: &str, value: &Spanned<DeValue<'_>>, at: &At) -> Result<Spread, Error> {
+    /// Notes in `files` what else it reads.
+    fn spread(
+        &self,
+        name: &str,
+        value: &Spanned<DeValue<'_>>,
+        at: &At,
+        files: &mut Vec<std::path::PathBuf>,
+    ) -> Result<Spread, Error> {
         let what = format!("spread.\"{name}\"");
         let DeValue::Table(table) = value.get_ref() else {
             return syntax(at, format!("write [{what}] and its kind below"));
@@ -242,7 +249,12 @@ impl Reader<'_> {
             _ => {
                 let mut values = match (find("values"), find("file")) {
                     (Some(list), None) => self.values(list, kind, &what)?,
-                    (None, Some(file)) => self.measured(&self.scalar(file, &what)?, name)?,
+                    (None, Some(file)) => {
+                        let path = self.directory.join(self.scalar(file, &what)?);
+                        let values = measured(&path, name)?;
+                        files.push(path);
+                        values
+                    }
                     _ => return missing("values or file"),
                 };
                 values.sort_by(f64::total_cmp);
@@ -260,22 +272,6 @@ impl Reader<'_> {
             DeValue::Array(items) => items.iter().map(|v| self.number(v, kind, &format!("{what}.values"))).collect(),
             _ => syntax(&self.place(list.span()), format!("{what}.values: a list is wanted")),
         }
-    }
-
-    /// Measured values from a table with one column for this field.
-    fn measured(&self, file: &str, name: &str) -> Result<Vec<f64>, Error> {
-        let path = self.directory.join(file);
-        let table = Table::read(&path)?;
-        let place = table.columns().iter().position(|c| c.path == name && c.kind.is_some());
-        let Some(place) = place else {
-            let at = At::whole(Source::File(path));
-            return syntax(&at, format!("no column of numbers for {name}; its head must be like \"{name} [unit]\""));
-        };
-        let number = |i: u64| match table.point(i).into_iter().nth(place) {
-            Some(Level::Number(v)) => Some(v),
-            _ => None,
-        };
-        Ok((0..table.len()).filter_map(number).collect())
     }
 
     fn ageing(&self, table: &DeTable<'_>, ageing: &mut Ageing) -> Result<(), Error> {
@@ -339,4 +335,18 @@ impl Reader<'_> {
         }
         Ok(Correlation { between: pair, coefficient: value, at })
     }
+}
+
+/// Measured values from a table with one column for this field.
+fn measured(path: &Path, name: &str) -> Result<Vec<f64>, Error> {
+    let table = Table::read(path)?;
+    let Some(place) = table.columns().iter().position(|c| c.path == name && c.kind.is_some()) else {
+        let at = At::whole(Source::File(path.to_path_buf()));
+        return syntax(&at, format!("no column of numbers for {name}; its head must be like \"{name} [unit]\""));
+    };
+    let number = |i: u64| match table.point(i).into_iter().nth(place) {
+        Some(Level::Number(v)) => Some(v),
+        _ => None,
+    };
+    Ok((0..table.len()).filter_map(number).collect())
 }

@@ -9,7 +9,7 @@ use crate::study::{Axis, Cell, Grid, Output, Row};
 use crate::units::{Kind, System, format, to_display, unit_symbol};
 
 /// Most points of a grid that is drawn.
-pub(super) const MOST_DRAWN: u64 = 1_000_000;
+pub(super) const MOST_DRAWN: u64 = 100_000;
 /// Most panels of small multiples.
 const PANELS: usize = 16;
 /// The output whose zero is the static boundary of the order.
@@ -165,8 +165,10 @@ impl<'a> Drawn<'a> {
         };
         let mut lines = Vec::new();
         if let Some(margin) = &self.margin {
-            let at_rest = self.field(margin, others)?.boundary(0.0);
-            lines.extend(self.line("static boundary, margin 0", &x.values, &at_rest));
+            let field = self.field(margin, others)?;
+            let up = self.line("static boundary, margin 0", &x.values, &field.boundary(0.0));
+            // Where it stands upright it crosses rows, not columns.
+            lines.extend(up.or_else(|| self.line("static boundary, margin 0", &field.boundary_across(0.0), &y.values)));
         }
         let mut points = Vec::new();
         if let (Some(a), Some(b)) = (base(x.path), base(y.path)) {
@@ -264,7 +266,7 @@ impl<'a> Drawn<'a> {
             let points: Vec<(f64, f64)> =
                 points.map(|(x, v)| (self.shown(axis, *x), to_display(kind, *v, self.system))).collect();
             points.iter().any(|p| p.1.is_finite()).then(|| CurvePanel {
-                y_name: axis_name(&output.key, kind, self.system),
+                y_name: axis_name(&super::population::short(&output.key), kind, self.system),
                 x_name: axis_name(axis.path, axis.kind, self.system),
                 series: vec![Series { label: String::new(), points }],
                 ..CurvePanel::default()

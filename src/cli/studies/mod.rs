@@ -2,6 +2,7 @@
 
 mod args;
 mod find;
+mod found;
 mod grid;
 mod population;
 mod report;

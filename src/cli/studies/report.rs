@@ -133,17 +133,26 @@ impl Said<'_> {
     /// Words round a chart.
     pub fn page(&self, boundaries: &[Boundary]) -> Result<Page, Error> {
         let short: String = self.identity.chars().take(8).collect();
-        let mut title = self.summary.headline();
+        let mut title = self.summary.headline(self.system());
         let mut apart: Vec<f64> = boundaries.iter().filter_map(|b| b.distance).map(|[_, middle, _]| middle).collect();
         apart.sort_by(f64::total_cmp);
         if let (Some(low), Some(high)) = (apart.first(), apart.last()) {
-            let show = |v: &f64| format(Kind::PressureDifference, *v, self.system());
-            let span = if show(low) == show(high) { show(low) } else { format!("{} to {}", show(low), show(high)) };
-            title = format!("The order turns {span} above the static boundary");
+            let kind = self.study.plan.columns().get(1).and_then(|c| c.kind).unwrap_or(Kind::Number);
+            let show = |v: f64| format(kind, v, self.system());
+            let span =
+                |a: f64, b: f64| if show(a) == show(b) { show(a) } else { format!("{} to {}", show(a), show(b)) };
+            title = match (*low >= 0.0, *high <= 0.0) {
+                (true, _) => format!("The order turns {} above the static boundary", span(*low, *high)),
+                (_, true) => format!("The order turns {} below the static boundary", span(-*high, -*low)),
+                _ => format!("The order turns from {} below to {} above the static boundary", show(-*low), show(*high)),
+            };
         }
         Ok(Page {
             title,
-            subtitle: format!("{} runs; {}", self.summary.runs, self.conditions()?),
+            subtitle: match boundaries.is_empty() {
+                true => self.conditions()?,
+                false => format!("{} runs; {}", self.summary.runs, self.conditions()?),
+            },
             foot: vec![
                 format!("Assembly {} · poppetry {} · inputs {short}", self.assembly()?, env!("CARGO_PKG_VERSION")),
                 Caution::short().to_owned(),
@@ -171,7 +180,7 @@ impl Said<'_> {
         written: &[PathBuf],
         columns: usize,
     ) -> Result<String, Problem> {
-        let mut out = wrapped(&self.summary.headline(), columns, 0, 0);
+        let mut out = wrapped(&self.summary.headline(self.system()), columns, 0, 0);
         out.push('\n');
         let mut rows = Rows::default();
         rows.add("assembly", self.assembly()?);

@@ -123,14 +123,17 @@ impl Summary {
     }
 
     /// The headline: what the first output says.
-    pub fn headline(&self) -> String {
-        let Some(c) = self.columns.first().filter(|c| !c.words.is_empty()) else {
-            return format!("{} runs, {} failed", self.runs, self.failed);
-        };
+    pub fn headline(&self, system: System) -> String {
+        let failed = if self.failed > 0 { format!(", {} failed", self.failed) } else { String::new() };
+        let Some(c) = self.columns.first() else { return format!("{} runs{failed}", self.runs) };
+        let name = super::population::short(&c.name);
+        if c.words.is_empty() && c.numbers > 0 {
+            let show = |v: f64| format(c.kind, v, system);
+            return format!("{} runs{failed}: {name} from {} to {}", self.runs, show(c.low), show(c.high));
+        }
         let mut words: Vec<(&String, &u64)> = c.words.iter().collect();
         words.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
         let parts: Vec<String> = words.iter().take(4).map(|(word, count)| format!("{word} in {count}")).collect();
-        let last = c.name.rsplit('.').next().unwrap_or(&c.name);
-        format!("{} runs: {} {}", self.runs, last.replace('_', " "), parts.join(", "))
+        format!("{} runs{failed}: {name} {}", self.runs, parts.join(", "))
     }
 }

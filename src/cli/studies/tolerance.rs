@@ -104,7 +104,8 @@ pub(in crate::cli) fn run(
         }
     }
     let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).collect();
-    let inputs = super::inputs(&args.common, &study.base)?;
+    let mut inputs = super::inputs(&args.common, &study.base)?;
+    inputs.extend(all.population.files.iter().map(PathBuf::as_path));
     let (places, checked) = Places::new(table, &args.long, &paths, &inputs)?;
     let outcome = session::carry_out(&study, &places, &args.common, args.long.resume)?;
 
@@ -246,7 +247,7 @@ impl Told<'_> {
                 .total
                 .half_width
                 .is_finite()
-                .then(|| (index.total.mean - index.total.half_width, index.total.mean + index.total.half_width)),
+                .then_some((index.total.mean - index.total.half_width, index.total.mean + index.total.half_width)),
         };
         let bars: Vec<Bar> = names.iter().zip(inputs).map(bar).collect();
         let largest = bars.iter().max_by(|a, b| a.value.total_cmp(&b.value)).map_or("", |b| b.label.as_str());

@@ -6,7 +6,12 @@
 pub mod air;
 pub mod constants;
 pub mod curve;
+pub mod cylinder;
+pub mod film;
 pub mod friction;
+pub mod front;
+pub mod ice;
+pub mod melting;
 pub mod orifice;
 pub mod pipe;
 pub mod seal;

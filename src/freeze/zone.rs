@@ -1,0 +1,299 @@
+//! The state of a closed zone from its energy and masses.
+//!
+//! ```text
+//! E = m_l h_l + m_i h_i + m_a [c_v (T−T0) + R T] − π V + U_wall(T,p)             (U of contents + p_ambient V + U_wall)
+//! 0 = m_l v_l + m_i v_i + m_a R T/p − V(T,p)
+//! ```
+//!
+//! Energy and masses are the states of the night's equations, so both are conserved to rounding; temperature, pressure and
+//! ice follow here. While ice and water are at equilibrium, p = p_m(T) and the ice mass is the second unknown; at a held
+//! pressure the wall's lasting growth is. Two equations, two unknowns, Newton's method with exact slopes; the slopes of the
+//! solution by E, m and m_i follow from the same matrix.
+
+use super::table::{self, PhasePoint};
+use super::wall::{Stretch, Wall};
+use crate::laws::constants::AIR_GAS_CONSTANT;
+use crate::laws::melting;
+use crate::real::Real;
+
+/// Isochoric specific heat of air, J/(kg K): 5/2 R.
+const AIR_CV: f64 = 2.5 * AIR_GAS_CONSTANT;
+/// Steps of Newton's method before a state counts as impossible.
+const MOST: usize = 80;
+
+/// What decides how much ice there is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Phase {
+    /// No ice; the liquid may be supercooled.
+    Liquid,
+    /// The ice mass is a state of its own that grows at this rate, kg/s (0: held while a relief is open).
+    Growing(f64),
+    /// Ice and water at equilibrium: the pressure is the melting pressure.
+    Equilibrium,
+    /// All ice.
+    Solid,
+}
+
+/// Energy and masses of a zone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Contents {
+    /// Energy, J.
+    pub energy: f64,
+    /// Water and ice, kg.
+    pub mass: f64,
+    /// Ice, kg; counts only while [`Phase::Growing`].
+    pub ice: f64,
+    /// Air, kg.
+    pub air: f64,
+}
+
+/// The state that belongs to [`Contents`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// Temperature, K.
+    pub t: f64,
+    /// Pressure, Pa absolute.
+    pub p: f64,
+    /// Ice, kg.
+    pub ice: f64,
+    /// Lasting growth of the wall, or what an open zone has overflowed by, m³.
+    pub lasting: f64,
+    /// Water and ice, kg.
+    pub mass: f64,
+    /// The liquid (where there is any).
+    pub liquid: PhasePoint,
+    /// The ice (where there is any).
+    pub solid: PhasePoint,
+    /// Slopes of t, p, ice and lasting by energy, mass and ice mass.
+    pub slopes: [[f64; 3]; 4],
+}
+
+impl Point {
+    /// A quantity of the state (0 t, 1 p, 2 ice, 3 lasting) with the derivatives that the states carry.
+    #[inline]
+    pub fn lift<T: Real>(&self, which: usize, states: &[T; 3]) -> T {
+        let value = [self.t, self.p, self.ice, self.lasting][which];
+        let mut out = T::constant(value);
+        for (s, k) in states.iter().zip(self.slopes[which]) {
+            out = out + (*s - s.value()) * k;
+        }
+        out
+    }
+
+    /// Change of a quantity with time from the rates of energy, mass and ice.
+    pub fn rate(&self, which: usize, rates: [f64; 3]) -> f64 {
+        self.slopes[which].iter().zip(rates).map(|(k, r)| k * r).sum()
+    }
+}
+
+/// Both phases that matter at (t, p); the absent one is all zero.
+fn phases(phase: Phase, t: f64, p: f64) -> (PhasePoint, PhasePoint) {
+    const NONE: PhasePoint = PhasePoint { v: 0.0, v_t: 0.0, v_p: 0.0, h: 0.0, h_t: 0.0, h_p: 0.0 };
+    // At the melting line's end by pressure ice may be asked for a hair above its range.
+    let ice = |t: f64| table::ice(t.min(273.24), p);
+    match phase {
+        Phase::Liquid => (table::liquid(t, p), NONE),
+        Phase::Solid => (NONE, ice(t)),
+        _ => (table::liquid(t, p), ice(t)),
+    }
+}
+
+/// Energy of given contents at (t, p) with lasting growth `lasting`, J.
+pub fn energy(wall: &Wall, phase: Phase, mass: f64, ice: f64, air: f64, t: f64, p: f64, lasting: f64) -> f64 {
+    let (l, s) = phases(phase, t, p);
+    let ice = ice_mass(phase, mass, ice);
+    (mass - ice) * l.h
+        + ice * s.h
+        + air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
+        - (p - wall.ambient) * (wall.volume_at(t, p) + lasting)
+        + wall.energy_at(t, p)
+}
+
+fn ice_mass(phase: Phase, mass: f64, ice: f64) -> f64 {
+    match phase {
+        Phase::Liquid => 0.0,
+        Phase::Solid => mass,
+        _ => ice,
+    }
+}
+
+/// Residuals of both equations with their slopes at a trial state.
+struct Residual {
+    f: [f64; 2],
+    by_t: [f64; 2],
+    by_p: [f64; 2],
+    by_ice: [f64; 2],
+    by_lasting: [f64; 2],
+    by_mass: [f64; 2],
+    liquid: PhasePoint,
+    solid: PhasePoint,
+}
+
+fn residual(wall: &Wall, phase: Phase, yielding: bool, c: &Contents, t: f64, p: f64, ice: f64, given: f64) -> Residual {
+    let (l, s) = phases(phase, t, p);
+    let water = c.mass - ice;
+    let gauge = p - wall.ambient;
+    let (lasting, lasting_p) = match wall.strength {
+        Some(strength) if yielding => {
+            let (share, slope) = strength.growth(gauge);
+            (wall.volume * share, wall.volume * slope)
+        }
+        _ => (given, 0.0),
+    };
+    let (rubber, rubber_p, integral) = wall.rubber.at(gauge);
+    let v0 = wall.volume;
+    let volume =
+        v0 * (1.0 + wall.expansion * (t - wall.reference) + wall.compliance * gauge) + rubber + lasting;
+    let stretch = 0.5 * v0 * wall.compliance * gauge * gauge + gauge * rubber - integral + v0 * wall.expansion * t * gauge;
+    let energy = water * l.h
+        + ice * s.h
+        + c.air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
+        - gauge * volume
+        + wall.heat_capacity * (t - wall.reference)
+        + stretch;
+    let pocket = c.air * AIR_GAS_CONSTANT * t / p;
+    Residual {
+        f: [energy - c.energy, water * l.v + ice * s.v + pocket - volume],
+        by_t: [
+            water * l.h_t + ice * s.h_t + c.air * (AIR_CV + AIR_GAS_CONSTANT) + wall.heat_capacity,
+            water * l.v_t + ice * s.v_t + pocket / t - v0 * wall.expansion,
+        ],
+        by_p: [
+            water * l.h_p + ice * s.h_p - volume - gauge * lasting_p + v0 * wall.expansion * t,
+            water * l.v_p + ice * s.v_p - pocket / p - v0 * wall.compliance - rubber_p - lasting_p,
+        ],
+        by_ice: [s.h - l.h, s.v - l.v],
+        by_lasting: [-gauge, -1.0],
+        by_mass: if phase == Phase::Solid { [s.h, s.v] } else { [l.h, l.v] },
+        liquid: l,
+        solid: s,
+    }
+}
+
+/// Solves `a x + b y = r` for a pair of columns.
+fn solve2(a: [f64; 2], b: [f64; 2], r: [f64; 2]) -> [f64; 2] {
+    let det = a[0] * b[1] - a[1] * b[0];
+    [(r[0] * b[1] - r[1] * b[0]) / det, (a[0] * r[1] - a[1] * r[0]) / det]
+}
+
+fn plus(a: [f64; 2], k: f64, b: [f64; 2]) -> [f64; 2] {
+    [a[0] + k * b[0], a[1] + k * b[1]]
+}
+
+/// The state of a zone. `near` is a temperature (K) and pressure (Pa absolute) close by, from which the search starts; NaNs
+/// in the result mean that no such state exists within the tables.
+pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f64; 2]) -> Point {
+    let (held, yielding, given) = match stretch {
+        Stretch::Elastic { lasting, .. } => (None, false, lasting),
+        Stretch::Yielding => (None, true, 0.0),
+        Stretch::Held { pressure, .. } => (Some(pressure), false, 0.0),
+    };
+    let equilibrium = phase == Phase::Equilibrium;
+    let [mut t, mut p] = near;
+    let (mut ice, mut lasting) = (ice_mass(phase, c.mass, c.ice), given);
+    if equilibrium {
+        ice = ice.clamp(0.0, c.mass);
+    }
+    if let Some(pressure) = held {
+        p = pressure;
+        if equilibrium {
+            t = melting::inverse(p);
+        }
+    }
+    let range = match phase {
+        Phase::Solid => (table::COLDEST_ICE, 273.24),
+        Phase::Liquid => table::LIQUID_RANGE,
+        _ => (table::LIQUID_RANGE.0, 273.3),
+    };
+    for step in 0..MOST {
+        t = t.clamp(range.0, range.1);
+        let slope = if equilibrium && held.is_none() {
+            let (pm, slope) = melting::pressure_and_slope(t);
+            p = pm.max(1.0);
+            slope
+        } else {
+            0.0
+        };
+        let r = residual(wall, phase, yielding, c, t, p, ice, lasting);
+        let first = if held.is_some() && equilibrium { r.by_ice } else { plus(r.by_t, slope, r.by_p) };
+        let second = match (held.is_some(), equilibrium) {
+            (true, _) => r.by_lasting,
+            (false, true) => r.by_ice,
+            (false, false) => r.by_p,
+        };
+        let [dx, dy] = solve2(first, second, r.f).map(|d| -d);
+        if !(dx.is_finite() && dy.is_finite()) {
+            break;
+        }
+        let (mut done, mut exact) = (true, step > 0);
+        if held.is_some() && equilibrium {
+            ice += dx;
+            exact = true;
+        } else {
+            let limited = dx.clamp(-20.0, 20.0);
+            t += limited;
+            done &= limited.abs() < 1e-6 * t;
+            exact |= limited.abs() < 1e-10 * t;
+        }
+        match (held.is_some(), equilibrium) {
+            (true, _) => lasting += dy,
+            (false, true) => ice += dy,
+            (false, false) => {
+                let next = p + dy;
+                // A pocket of air makes the volume fall as 1/p: a step past zero is cut.
+                let cut = next < 0.1 * p;
+                p = if cut { 0.1 * p } else { next.min(2e8 + 0.5 * p) };
+                done &= !cut && dy.abs() < 1e-6 * p + 1e-6;
+            }
+        }
+        if done && exact {
+            return finished(wall, phase, stretch, c, [t, p, ice, lasting]);
+        }
+    }
+    let n = f64::NAN;
+    let none = PhasePoint { v: n, v_t: n, v_p: n, h: n, h_t: n, h_p: n };
+    Point { t: n, p: n, ice: n, lasting: n, mass: n, liquid: none, solid: none, slopes: [[n; 3]; 4] }
+}
+
+/// The slopes of the solution, from the matrix at the solution.
+fn finished(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, [t, mut p, ice, given]: [f64; 4]) -> Point {
+    let held = matches!(stretch, Stretch::Held { .. });
+    let yielding = stretch == Stretch::Yielding;
+    let equilibrium = phase == Phase::Equilibrium;
+    let mut slope = 0.0;
+    if equilibrium && !held {
+        (p, slope) = melting::pressure_and_slope(t);
+        p = p.max(1.0);
+    }
+    let r = residual(wall, phase, yielding, c, t, p, ice, given);
+    let first = if held && equilibrium { r.by_ice } else { plus(r.by_t, slope, r.by_p) };
+    let second = match (held, equilibrium) {
+        (true, _) => r.by_lasting,
+        (false, true) => r.by_ice,
+        (false, false) => r.by_p,
+    };
+    // Right-hand sides: energy enters the first equation as −1, mass and (where it is a state) ice by their own columns.
+    let grown = if matches!(phase, Phase::Growing(_)) { r.by_ice } else { [0.0, 0.0] };
+    let columns = [[-1.0, 0.0], r.by_mass, grown].map(|b| solve2(first, second, b.map(|x| -x)));
+    let mut slopes = [[0.0; 3]; 4];
+    for (k, [x, y]) in columns.into_iter().enumerate() {
+        match (held, equilibrium) {
+            (true, true) => (slopes[2][k], slopes[3][k]) = (x, y),
+            (true, false) => (slopes[0][k], slopes[3][k]) = (x, y),
+            (false, true) => (slopes[0][k], slopes[1][k], slopes[2][k]) = (x, slope * x, y),
+            (false, false) => (slopes[0][k], slopes[1][k]) = (x, y),
+        }
+    }
+    let mut lasting = given;
+    if let (true, Some(strength)) = (yielding, wall.strength) {
+        let (share, by_p) = strength.growth(p - wall.ambient);
+        lasting = wall.volume * share;
+        slopes[3] = slopes[1].map(|s| s * wall.volume * by_p);
+    }
+    match phase {
+        Phase::Solid => slopes[2] = [0.0, 1.0, 0.0],
+        Phase::Growing(_) => slopes[2] = [0.0, 0.0, 1.0],
+        _ => {}
+    }
+    Point { t, p, ice, lasting, mass: c.mass, liquid: r.liquid, solid: r.solid, slopes }
+}

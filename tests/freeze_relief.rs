@@ -32,7 +32,7 @@ fn explore() {
         let now = std::time::Instant::now();
         let run = night(&body, &[start(4.0, 0.0, 0.0)], 60.0 * 3600.0, 1e-5).unwrap();
         println!("{lifts:?} {plug} {:?} lifts {} {:?}", now.elapsed(), run.lifts, run.stats);
-        println!("{:?}", run.samples.last());
+        
         println!("{:?}", run.balance);
         for e in run.events.iter().filter(|e| !matches!(e.what, Happening::ReliefOpens | Happening::ReliefCloses)) { println!("  {e:?}"); }
         }
@@ -46,10 +46,10 @@ fn explore() {
         body.check = Some(Check { load: 1.5 * PSI, conductance: 1e-6, plugged_at: 0.95 });
         for _ in 0..2 {
         let now = std::time::Instant::now();
-        let run = night(&body, &[start(15.0, 60.0 * PSI, 0.05 * ML), start(15.0, 58.5 * PSI, 0.1 * ML)], 24.0 * 3600.0, 1e-5).unwrap();
+        let run = night(&body, &[start(15.0, 60.0 * PSI, 0.05 * ML), start(15.0, 58.5 * PSI, 0.1 * ML)], 24.0*3600., 1e-5).unwrap();
         println!("TWO {lifts:?} {:?} lifts {} {:?} samples {}", now.elapsed(), run.lifts, run.stats, run.samples.len());
         println!("{:?}", run.balance);
-        for e in run.events.iter().take(60) { println!("  {e:?}"); }
+        for e in run.events.iter().filter(|e| !matches!(e.what, Happening::ReliefOpens | Happening::ReliefCloses)).take(14) { println!("  {e:?}"); }
         }
     }
 }

@@ -6,13 +6,12 @@
 //! energy   heat out + enthalpy out + change of U (water, metal, stretch) + work on the atmosphere = 0
 //! ```
 //!
-//! Between two samples every product is split exactly: Δ(m v) = m̄ Δv + v̄ Δm, and Δv into its part by temperature and its part
-//! by pressure, each the mean of the two ways round. So the terms add up to the volume out but for rounding.
+//! Between two samples every product is split exactly: Δ(m v) = m̄ Δv + v̄ Δm, and Δv into its part by temperature and the rest,
+//! by pressure. So the terms add up to the volume out but for rounding.
 
 use super::body::Body;
 use super::modes::Mode;
 use super::night::{NightSample, ZoneSample};
-use super::table;
 use crate::laws::ice::IceState;
 use crate::laws::water::WaterState;
 use crate::laws::constants::AIR_GAS_CONSTANT;
@@ -97,11 +96,15 @@ pub struct Balance {
     pub energy: Energies,
 }
 
-/// Difference by temperature and by pressure of a specific volume between two states, and both end values.
-fn split(v: fn(f64, f64) -> table::PhasePoint, a: &ZoneSample, b: &ZoneSample, limit: f64) -> [f64; 4] {
-    let (ta, tb) = (a.t.min(limit), b.t.min(limit));
-    let (aa, ab, ba, bb) = (v(ta, a.p).v, v(ta, b.p).v, v(tb, a.p).v, v(tb, b.p).v);
-    [0.5 * ((ba - aa) + (bb - ab)), 0.5 * ((ab - aa) + (bb - ba)), aa, bb]
+/// Change of a specific volume between two states, by temperature (mean slope times difference) and by pressure (the rest),
+/// and its mean. `k`: 0 liquid, 1 ice. Where the phase is absent at one end it is what it is at the other.
+fn split(k: usize, a: &ZoneSample, b: &ZoneSample) -> [f64; 3] {
+    let ([va, sa], [vb, sb]) = (a.v[k], b.v[k]);
+    if !(va > 0.0 && vb > 0.0) {
+        return [0.0, 0.0, va.max(vb)];
+    }
+    let by_t = 0.5 * (sa + sb) * (b.t - a.t);
+    [by_t, vb - va - by_t, 0.5 * (va + vb)]
 }
 
 impl Volumes {
@@ -118,7 +121,7 @@ impl Volumes {
                 let out = all.zone(body, i, air, za, zb);
                 net += out;
                 if i == outlet && relieved > 0.0 {
-                    let mean = 0.5 * (table::liquid(za.t, za.p).v + table::liquid(zb.t, zb.p).v);
+                    let mean = split(0, za, zb)[2];
                     all.expelled_m3 += mean * relieved;
                     net -= mean * relieved;
                 }
@@ -151,19 +154,19 @@ impl Volumes {
         let mut out = 0.0;
         let mut freezing = 0.0;
         if a.ice > 0.0 || b.ice > 0.0 {
-            let [by_t, by_p, va, vb] = split(table::ice, a, b, 273.24);
+            let [by_t, by_p, v] = split(1, a, b);
             let mean = 0.5 * (a.ice + b.ice);
             self.ice_thermal_m3 += mean * by_t;
             self.ice_compression_m3 += mean * by_p;
-            freezing += 0.5 * (va + vb) * (b.ice - a.ice);
+            freezing += v * (b.ice - a.ice);
         }
         if water_a > 0.0 || water_b > 0.0 {
-            let [by_t, by_p, va, vb] = split(table::liquid, a, b, f64::INFINITY);
+            let [by_t, by_p, v] = split(0, a, b);
             let mean = 0.5 * (water_a + water_b);
             self.liquid_thermal_m3 += mean * by_t;
             self.liquid_compression_m3 += mean * by_p;
-            freezing -= 0.5 * (va + vb) * (b.ice - a.ice);
-            out = -0.5 * (va + vb) * (b.mass - a.mass);
+            freezing -= v * (b.ice - a.ice);
+            out = -v * (b.mass - a.mass);
         }
         self.freezing_m3 += freezing;
         let pocket = |z: &ZoneSample| air * AIR_GAS_CONSTANT * z.t / z.p;

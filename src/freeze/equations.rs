@@ -5,7 +5,7 @@
 //! dm_z/dt = −ṁ_out ± ṁ_check          dm_i/dt = given while ice grows at its own pace, else it follows from E and m
 //! ```
 
-use super::body::{Body, HeatLoss, Lifts};
+use super::body::{Body, HeatLoss, Lifts, Relief};
 use super::modes::{Guard, Mode, ReliefMode};
 use super::wall::Stretch;
 use super::zone::{self, Contents, Phase, Point};
@@ -78,7 +78,15 @@ impl Body {
     }
 }
 
-use super::body::Relief;
+impl Body {
+    /// About how long a lift takes, s: what zones of water and metal store over the drop, through the open bore.
+    fn lift_time(&self) -> f64 {
+        let Some(relief) = self.relief else { return 1e-3 };
+        let volume: f64 = self.zones.iter().map(|z| z.wall.volume).sum();
+        let stored = 6e-10 * volume * (1.0 - relief.reseat_ratio) * relief.set;
+        stored / (relief.discharge * relief.area() * (2e-3 * relief.set).sqrt())
+    }
+}
 
 impl System for Body {
     type Mode = Mode;
@@ -220,9 +228,9 @@ impl System for Body {
     fn restart_step(&self, mode: &Mode) -> f64 {
         let growing = |z: &super::modes::ZoneMode| matches!(z.phase, Phase::Growing(_));
         match mode.zones.iter().take(self.zones.len()).any(growing) {
-            true if self.lifts == Lifts::Resolved && mode.relief == ReliefMode::Open => 1e-6,
+            true if self.lifts == Lifts::Resolved && mode.relief == ReliefMode::Open => 0.3 * self.lift_time(),
             true => 1e-3 * self.release_time,
-            false => 1.0,
+            false => 5.0,
         }
     }
 }

@@ -21,6 +21,8 @@ pub struct ZoneSample {
     pub ice: f64,
     /// Lasting growth of the wall, m³; of an open zone, what it has overflowed by.
     pub lasting: f64,
+    /// Specific volume of liquid and ice, m³/kg (0 where there is none), and their slopes by temperature, m³/(kg K).
+    pub v: [[f64; 2]; 2],
     /// Whether it is open to the atmosphere.
     pub open: bool,
 }
@@ -137,6 +139,7 @@ fn sample(body: &Body, mode: &Mode, time: f64, y: &[f64]) -> NightSample {
         mass: p.mass,
         ice: p.ice,
         lasting: p.lasting,
+        v: [[p.liquid.v, p.v_t[0]], [p.solid.v, p.v_t[1]]],
         open: mode.zones.get(i).is_some_and(|z| super::equations::is_open(z.stretch)),
     };
     NightSample {
@@ -149,7 +152,7 @@ fn sample(body: &Body, mode: &Mode, time: f64, y: &[f64]) -> NightSample {
 }
 
 /// Places inside a step at which it is sampled besides its ends.
-const INSIDE: [f64; 2] = [1.0 / 3.0, 2.0 / 3.0];
+const INSIDE: [f64; 1] = [0.5];
 
 fn seen(body: &Body, solution: &Solution<Mode>) -> Night {
     let n = body.zones.len();
@@ -198,6 +201,8 @@ struct Lifter {
     count: f64,
     times: Vec<f64>,
     last: Option<(f64, f64)>,
+    /// Lifts per kilogram at the sample before.
+    per_kg: Option<f64>,
 }
 
 impl Lifter {
@@ -212,12 +217,12 @@ impl Lifter {
         let out = now.relieved[0];
         let before = self.last.replace((now.time, out));
         let (Some((t0, out0)), Some(relief), super::Lifts::Held) = (before, body.relief, body.lifts) else { return };
-        if relief.one_shot || !(out > out0) || mode.relief == super::ReliefMode::Shut {
-            return;
-        }
-        let Some(per_lift) = lift_mass(body, mode, y) else { return };
+        let open = mode.relief == super::ReliefMode::Open && !relief.one_shot;
+        let now_per_kg = open.then(|| lift_mass(body, mode, y)).flatten().map(|m| 1.0 / m);
+        let was_per_kg = std::mem::replace(&mut self.per_kg, now_per_kg);
+        let Some(now_per_kg) = now_per_kg.filter(|_| out > out0) else { return };
         let from = self.count;
-        self.count += (out - out0) / per_lift;
+        self.count += (out - out0) * 0.5 * (now_per_kg + was_per_kg.unwrap_or(now_per_kg));
         let mut k = from.floor() + if from == 0.0 && self.times.is_empty() { 0.0 } else { 1.0 };
         while k <= self.count && self.times.len() < MOST_LIFTS {
             let share = if self.count > from { (k - from) / (self.count - from) } else { 0.0 };
@@ -227,39 +232,39 @@ impl Lifter {
     }
 }
 
-/// Water, kg, that one lift lets out of the relief's zone: from set to reseat with the ice held.
+/// Water, kg, that one lift lets out: what the relief's zone gives from set to reseat with its ice held, and what zone 1
+/// gives likewise while the check stands open.
 pub fn lift_mass(body: &Body, mode: &Mode, y: &[f64]) -> Option<f64> {
     let relief = body.relief?;
-    let (zone, m) = (body.zones.get(relief.zone)?, mode.zones.get(relief.zone)?);
-    let point = body.point(mode, y, relief.zone)?;
-    let energy = *y.get(3 * relief.zone)?;
-    if point.liquid.v <= 0.0 {
+    let drop = (1.0 - relief.reseat_ratio) * relief.set;
+    let own = given(body, mode, y, relief.zone, drop)?;
+    let other = (relief.zone == 1 && mode.check_open).then(|| given(body, mode, y, 0, drop)).flatten();
+    Some(own + other.unwrap_or(0.0)).filter(|out| *out > 0.0)
+}
+
+/// Water, kg, that a zone gives when its pressure falls by `drop` Pa while its ice stays as it is. Straight over the drop of
+/// a lift: the slope half-way down is taken.
+fn given(body: &Body, mode: &Mode, y: &[f64], i: usize, drop: f64) -> Option<f64> {
+    let (zone, m) = (body.zones.get(i)?, mode.zones.get(i)?);
+    let point = body.point(mode, y, i)?;
+    if !(point.liquid.v > 0.0) {
         return None;
     }
     let phase = if m.phase == Phase::Liquid { Phase::Liquid } else { Phase::Growing(0.0) };
-    let at = |mass: f64| {
-        let energy = energy - (point.mass - mass) * point.liquid.h;
-        let contents = super::zone::Contents { energy, mass, ice: point.ice, air: m.air };
-        super::zone::solve(&zone.wall, phase, m.stretch, &contents, [point.t, point.p])
-    };
-    let target = relief.reseat_ratio * relief.set + body.ambient;
-    let start = relief.set + body.ambient;
-    // Newton's method on the mass: smooth and nearly straight. From the set, wherever the held pressure stands.
-    let mass_at = |pressure: f64, guess: f64| {
-        let mut mass = guess;
-        for _ in 0..8 {
-            let p = at(mass);
-            let slope = p.slopes[1][1] + p.slopes[1][0] * point.liquid.h;
-            mass -= (p.p - pressure) / slope;
-            if !mass.is_finite() || (p.p - pressure).abs() < 1.0 {
-                break;
-            }
-        }
-        mass
-    };
-    let full = mass_at(start, point.mass);
-    let out = full - mass_at(target, full);
-    (out > 0.0).then_some(out)
+    let energy = *y.get(3 * i)?;
+    let mut out = 0.0;
+    for share in [0.0, 0.5] {
+        let gone = share * out;
+        let contents = super::zone::Contents {
+            energy: energy - gone * point.liquid.h,
+            mass: point.mass - gone,
+            ice: point.ice,
+            air: m.air,
+        };
+        let there = super::zone::solve(&zone.wall, phase, m.stretch, &contents, [point.t, point.p - share * drop]);
+        out = drop / (there.slopes[1][1] + there.slopes[1][0] * point.liquid.h);
+    }
+    out.is_finite().then_some(out)
 }
 
 impl Night {

@@ -9,7 +9,7 @@ use crate::laws::water::WaterState;
 use std::sync::OnceLock;
 
 /// Nodes of a patch along temperature and along pressure.
-const N: usize = 9;
+pub(super) const N: usize = 9;
 /// Patches along pressure, all tables.
 const ROWS: usize = 4;
 /// Highest pressure served, Pa absolute: a little beyond the end of the melting curve.
@@ -131,7 +131,6 @@ fn value(c: &Powers, s: f64, r: f64) -> [f64; 3] {
 
 impl Patch {
     fn filled(exact: fn(f64, f64) -> (f64, f64), (mid_t, half_t): (f64, f64), (mid_p, half_p): (f64, f64)) -> Patch {
-        let node = |k: usize| ((2 * k + 1) as f64 * std::f64::consts::PI / (2 * N) as f64).cos();
         let (mut v, mut h) = ([[0.0; N]; N], [[0.0; N]; N]);
         for i in 0..N {
             for j in 0..N {
@@ -142,38 +141,45 @@ impl Patch {
     }
 }
 
-/// From values at the nodes to coefficients of powers, along one direction and then the other.
-fn powers(nodes: &Powers) -> Powers {
-    let along = |values: &[f64; N]| -> [f64; N] {
-        // Chebyshev coefficients by the discrete cosine sum, then powers by T_{k+1} = 2 x T_k − T_{k−1}.
-        let mut out = [0.0; N];
-        let (mut before, mut now) = ([0.0; N], [0.0; N]);
-        before[0] = 1.0;
-        now[1] = 1.0;
-        for k in 0..N {
-            let c: f64 = (0..N)
-                .map(|i| values[i] * ((2 * i + 1) as f64 * k as f64 * std::f64::consts::PI / (2 * N) as f64).cos())
-                .sum();
-            let c = c * if k == 0 { 1.0 } else { 2.0 } / N as f64;
-            for (o, x) in out.iter_mut().zip(&before) {
-                *o += c * x;
-            }
-            let mut next = [0.0; N];
-            for i in 0..N {
-                next[i] = if i > 0 { 2.0 * now[i - 1] } else { 0.0 } - before[i];
-            }
-            (before, now) = (now, next);
+/// Place of node `k` between −1 and 1.
+pub(super) fn node(k: usize) -> f64 {
+    ((2 * k + 1) as f64 * std::f64::consts::PI / (2 * N) as f64).cos()
+}
+
+/// From values at the nodes to coefficients of powers: Chebyshev coefficients by the discrete cosine sum, then powers by
+/// `T_{k+1} = 2 x T_k − T_{k−1}`.
+pub(super) fn powers_of(values: &[f64; N]) -> [f64; N] {
+    let mut out = [0.0; N];
+    let (mut before, mut now) = ([0.0; N], [0.0; N]);
+    before[0] = 1.0;
+    now[1] = 1.0;
+    for k in 0..N {
+        let c: f64 = (0..N)
+            .map(|i| values[i] * ((2 * i + 1) as f64 * k as f64 * std::f64::consts::PI / (2 * N) as f64).cos())
+            .sum();
+        let c = c * if k == 0 { 1.0 } else { 2.0 } / N as f64;
+        for (o, x) in out.iter_mut().zip(&before) {
+            *o += c * x;
         }
-        out
-    };
-    let half: Vec<[f64; N]> = nodes.iter().map(along).collect();
+        let mut next = [0.0; N];
+        for i in 0..N {
+            next[i] = if i > 0 { 2.0 * now[i - 1] } else { 0.0 } - before[i];
+        }
+        (before, now) = (now, next);
+    }
+    out
+}
+
+/// The same along one direction and then the other.
+fn powers(nodes: &Powers) -> Powers {
+    let half: Vec<[f64; N]> = nodes.iter().map(powers_of).collect();
     let mut out = [[0.0; N]; N];
     for j in 0..N {
         let mut column = [0.0; N];
         for (c, row) in column.iter_mut().zip(&half) {
             *c = row[j];
         }
-        for (row, c) in out.iter_mut().zip(along(&column)) {
+        for (row, c) in out.iter_mut().zip(powers_of(&column)) {
             row[j] = c;
         }
     }

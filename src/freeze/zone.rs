@@ -10,9 +10,11 @@
 //! pressure the wall's lasting growth is. Two equations, two unknowns, Newton's method with exact slopes; the slopes of the
 //! solution by E, m and m_i follow from the same matrix.
 
+use super::curve;
 use super::table::{self, PhasePoint};
 use super::wall::{Stretch, Wall};
 use crate::laws::constants::AIR_GAS_CONSTANT;
+use crate::laws::ice::TRIPLE_TEMPERATURE;
 use crate::laws::melting;
 use crate::real::Real;
 
@@ -20,6 +22,8 @@ use crate::real::Real;
 const AIR_CV: f64 = 2.5 * AIR_GAS_CONSTANT;
 /// Steps of Newton's method before a state counts as impossible.
 const MOST: usize = 80;
+/// Relative step below which the search is over: the error left is of the order of its square.
+const SMALL: f64 = 1e-7;
 
 /// What decides how much ice there is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,6 +68,8 @@ pub struct Point {
     pub liquid: PhasePoint,
     /// The ice (where there is any).
     pub solid: PhasePoint,
+    /// Slopes of the specific volumes of liquid and ice by temperature at fixed pressure, m³/(kg K).
+    pub v_t: [f64; 2],
     /// Slopes of t, p, ice and lasting by energy, mass and ice mass.
     pub slopes: [[f64; 3]; 4],
 }
@@ -86,10 +92,11 @@ impl Point {
     }
 }
 
+const NONE: PhasePoint = PhasePoint { v: 0.0, v_t: 0.0, v_p: 0.0, h: 0.0, h_t: 0.0, h_p: 0.0 };
+
 /// Both phases that matter at (t, p); the absent one is all zero.
 fn phases(phase: Phase, t: f64, p: f64) -> (PhasePoint, PhasePoint) {
-    const NONE: PhasePoint = PhasePoint { v: 0.0, v_t: 0.0, v_p: 0.0, h: 0.0, h_t: 0.0, h_p: 0.0 };
-    // At the melting line's end by pressure ice may be asked for a hair above its range.
+    // Ice that grows in warmed liquid may be asked for a hair above its range.
     let ice = |t: f64| table::ice(t.min(273.24), p);
     match phase {
         Phase::Liquid => (table::liquid(t, p), NONE),
@@ -125,12 +132,18 @@ struct Residual {
     by_ice: [f64; 2],
     by_lasting: [f64; 2],
     by_mass: [f64; 2],
-    liquid: PhasePoint,
-    solid: PhasePoint,
 }
 
-fn residual(wall: &Wall, phase: Phase, yielding: bool, c: &Contents, t: f64, p: f64, ice: f64, given: f64) -> Residual {
-    let (l, s) = phases(phase, t, p);
+/// What stays the same through one search.
+struct Search<'a> {
+    wall: &'a Wall,
+    phase: Phase,
+    yielding: bool,
+    c: &'a Contents,
+}
+
+fn residual(search: &Search<'_>, (l, s): (PhasePoint, PhasePoint), t: f64, p: f64, ice: f64, given: f64) -> Residual {
+    let &Search { wall, phase, yielding, c } = search;
     let water = c.mass - ice;
     let gauge = p - wall.ambient;
     let (lasting, lasting_p) = match wall.strength {
@@ -165,8 +178,6 @@ fn residual(wall: &Wall, phase: Phase, yielding: bool, c: &Contents, t: f64, p: 
         by_ice: [s.h - l.h, s.v - l.v],
         by_lasting: [-gauge, -1.0],
         by_mass: if phase == Phase::Solid { [s.h, s.v] } else { [l.h, l.v] },
-        liquid: l,
-        solid: s,
     }
 }
 
@@ -203,18 +214,26 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
     let range = match phase {
         Phase::Solid => (table::COLDEST_ICE, 273.24),
         Phase::Liquid => table::LIQUID_RANGE,
-        _ => (table::LIQUID_RANGE.0, 273.3),
+        // Beyond the triple point ice and liquid have no common pressure.
+        Phase::Equilibrium => (table::LIQUID_RANGE.0, TRIPLE_TEMPERATURE),
+        Phase::Growing(_) => (table::LIQUID_RANGE.0, 273.3),
     };
+    let search = Search { wall, phase, yielding, c };
     for step in 0..MOST {
         t = t.clamp(range.0, range.1);
-        let slope = if equilibrium && held.is_none() {
-            let (pm, slope) = melting::pressure_and_slope(t);
-            p = pm.max(1.0);
-            slope
+        let mut slope = 0.0;
+        let mut v_t = [f64::NAN; 2];
+        let (l, s) = if equilibrium {
+            let curve = curve::at(t);
+            if held.is_none() {
+                (p, slope) = (curve.p, curve.slope);
+            }
+            v_t = [curve.liquid_v_t, curve.ice_v_t];
+            (curve.liquid, curve.ice)
         } else {
-            0.0
+            phases(phase, t, p)
         };
-        let r = residual(wall, phase, yielding, c, t, p, ice, lasting);
+        let r = residual(&search, (l, s), t, p, ice, lasting);
         let first = if held.is_some() && equilibrium { r.by_ice } else { plus(r.by_t, slope, r.by_p) };
         let second = match (held.is_some(), equilibrium) {
             (true, _) => r.by_lasting,
@@ -225,55 +244,66 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
         if !(dx.is_finite() && dy.is_finite()) {
             break;
         }
-        let (mut done, mut exact) = (true, step > 0);
+        let (t_was, p_was) = (t, p);
+        let mut done = true;
         if held.is_some() && equilibrium {
             ice += dx;
-            exact = true;
         } else {
             let limited = dx.clamp(-20.0, 20.0);
             t += limited;
-            done &= limited.abs() < 1e-6 * t;
-            exact |= limited.abs() < 1e-10 * t;
+            done &= limited.abs() < SMALL * t;
         }
         match (held.is_some(), equilibrium) {
             (true, _) => lasting += dy,
-            (false, true) => ice += dy,
+            (false, true) => {
+                ice += dy;
+                p += slope * (t - t_was);
+            }
             (false, false) => {
                 let next = p + dy;
                 // A pocket of air makes the volume fall as 1/p: a step past zero is cut.
                 let cut = next < 0.1 * p;
                 p = if cut { 0.1 * p } else { next.min(2e8 + 0.5 * p) };
-                done &= !cut && dy.abs() < 1e-6 * p + 1e-6;
+                done &= !cut && dy.abs() < SMALL * p + 1.0;
             }
         }
-        if done && exact {
-            return finished(wall, phase, stretch, c, [t, p, ice, lasting]);
+        // Both equations are linear to second order in what is left, so the last step needs no further look; but a search
+        // that starts at its goal takes two.
+        if done && step > 0 && t >= range.0 && t <= range.1 {
+            let (dt, dp) = (t - t_was, p - p_was);
+            let moved = |q: PhasePoint| PhasePoint { v: q.v + q.v_t * dt + q.v_p * dp, h: q.h + q.h_t * dt + q.h_p * dp, ..q };
+            if !equilibrium {
+                v_t = [l.v_t, s.v_t];
+            }
+            let slopes = slopes(&search, held.is_some(), &r, first, second, slope);
+            let mut point =
+                Point { t, p, ice, lasting, mass: c.mass, liquid: moved(l), solid: moved(s), v_t, slopes };
+            if let (true, Some(strength)) = (yielding, wall.strength) {
+                let (share, by_p) = strength.growth(p - wall.ambient);
+                point.lasting = wall.volume * share;
+                point.slopes[3] = slopes[1].map(|s| s * wall.volume * by_p);
+            }
+            return point;
         }
     }
     let n = f64::NAN;
     let none = PhasePoint { v: n, v_t: n, v_p: n, h: n, h_t: n, h_p: n };
-    Point { t: n, p: n, ice: n, lasting: n, mass: n, liquid: none, solid: none, slopes: [[n; 3]; 4] }
+    let (liquid, solid, v_t, slopes) = (none, none, [n; 2], [[n; 3]; 4]);
+    Point { t: n, p: n, ice: n, lasting: n, mass: n, liquid, solid, v_t, slopes }
 }
 
-/// The slopes of the solution, from the matrix at the solution.
-fn finished(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, [t, mut p, ice, given]: [f64; 4]) -> Point {
-    let held = matches!(stretch, Stretch::Held { .. });
-    let yielding = stretch == Stretch::Yielding;
-    let equilibrium = phase == Phase::Equilibrium;
-    let mut slope = 0.0;
-    if equilibrium && !held {
-        (p, slope) = melting::pressure_and_slope(t);
-        p = p.max(1.0);
-    }
-    let r = residual(wall, phase, yielding, c, t, p, ice, given);
-    let first = if held && equilibrium { r.by_ice } else { plus(r.by_t, slope, r.by_p) };
-    let second = match (held, equilibrium) {
-        (true, _) => r.by_lasting,
-        (false, true) => r.by_ice,
-        (false, false) => r.by_p,
-    };
+/// The slopes of the solution, from the matrix at it.
+fn slopes(
+    search: &Search<'_>,
+    held: bool,
+    r: &Residual,
+    first: [f64; 2],
+    second: [f64; 2],
+    slope: f64,
+) -> [[f64; 3]; 4] {
+    let equilibrium = search.phase == Phase::Equilibrium;
     // Right-hand sides: energy enters the first equation as −1, mass and (where it is a state) ice by their own columns.
-    let grown = if matches!(phase, Phase::Growing(_)) { r.by_ice } else { [0.0, 0.0] };
+    let grown = if matches!(search.phase, Phase::Growing(_)) { r.by_ice } else { [0.0, 0.0] };
     let columns = [[-1.0, 0.0], r.by_mass, grown].map(|b| solve2(first, second, b.map(|x| -x)));
     let mut slopes = [[0.0; 3]; 4];
     for (k, [x, y]) in columns.into_iter().enumerate() {
@@ -284,16 +314,10 @@ fn finished(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, [t, mut p
             (false, false) => (slopes[0][k], slopes[1][k]) = (x, y),
         }
     }
-    let mut lasting = given;
-    if let (true, Some(strength)) = (yielding, wall.strength) {
-        let (share, by_p) = strength.growth(p - wall.ambient);
-        lasting = wall.volume * share;
-        slopes[3] = slopes[1].map(|s| s * wall.volume * by_p);
-    }
-    match phase {
+    match search.phase {
         Phase::Solid => slopes[2] = [0.0, 1.0, 0.0],
         Phase::Growing(_) => slopes[2] = [0.0, 0.0, 1.0],
         _ => {}
     }
-    Point { t, p, ice, lasting, mass: c.mass, liquid: r.liquid, solid: r.solid, slopes }
+    slopes
 }

@@ -140,10 +140,15 @@ impl Relief {
 /// The air inlet as what opens the second zone when pressure has gone.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Vent {
+    /// Zone it opens (index).
+    pub zone: usize,
     /// Area on which each zone's pressure holds it shut, m².
     pub area: [f64; MOST_ZONES],
     /// Force below which it opens, N.
     pub holding: f64,
+    /// Whether it is taken as shut once it has let air in (it sticks, or somebody shuts it) when a night begins without
+    /// pressure; otherwise it stands open that night.
+    pub reseats: bool,
 }
 
 /// The whole.

@@ -14,6 +14,8 @@ use crate::laws::{front, ice, orifice};
 use crate::numerics::{System, Transition, Variable};
 use crate::real::Real;
 
+/// Pressure above the check's load, Pa (0.1 psi), below which it only cracks open: its flow falls with the cube.
+const CRACK: f64 = 690.0;
 /// Pressure, Pa, below which a relief that stands open passes water in proportion to it.
 const LAMINAR: f64 = 200.0;
 
@@ -69,8 +71,10 @@ impl Body {
         let wide = T::constant(relief.discharge * relief.area());
         let area = match (mode.relief, self.lifts) {
             (ReliefMode::Open, Lifts::Held) => {
-                let share = (gauge - mode.opens_at) * (1.0 / (Relief::ACCUMULATION * mode.opens_at));
-                wide * share.at_least(0.0).at_most(1.0)
+                let x = (gauge - mode.opens_at) * (1.0 / (Relief::ACCUMULATION * mode.opens_at));
+                let x = x.at_least(0.0).at_most(1.0);
+                // Flat at both ends: a night's trickle does not sit on a kink.
+                wide * (x * x * x * (x * (x * 6.0 - 15.0) + 10.0))
             }
             _ => wide,
         };
@@ -145,7 +149,9 @@ impl System for Body {
             out[0] = out[0] - q;
             out[3] = out[3] + q;
             if let (Some(check), true) = (self.check, mode.check_open) {
-                let flow = (pressure[0] - pressure[1] - check.load) * check.conductance;
+                let over = (pressure[0] - pressure[1] - check.load).at_least(0.0);
+                let square = over * over;
+                let flow = square * over / (square + CRACK * CRACK) * check.conductance;
                 let carried = flow * enthalpy(0);
                 out[0] = out[0] - carried;
                 out[3] = out[3] + carried;
@@ -225,7 +231,7 @@ impl System for Body {
         mode.beyond.is_some()
     }
 
-    fn restart_step(&self, mode: &Mode) -> f64 {
+    fn restart_step(&self, mode: &Mode, _before: f64) -> f64 {
         let growing = |z: &super::modes::ZoneMode| matches!(z.phase, Phase::Growing(_));
         match mode.zones.iter().take(self.zones.len()).any(growing) {
             true if self.lifts == Lifts::Resolved && mode.relief == ReliefMode::Open => 0.3 * self.lift_time(),

@@ -11,6 +11,7 @@ pub mod curve;
 mod equations;
 mod modes;
 pub mod night;
+pub mod nights;
 pub mod table;
 pub mod wall;
 pub mod zone;
@@ -19,6 +20,7 @@ pub use body::{Body, Check, HeatLoss, LEAST_AIR, Lifts, MOST_ZONES, Relief, Vent
 pub use balance::{Balance, Energies, Masses, Volumes};
 pub use modes::{Beyond, Happening, Mode, ReliefMode, ZoneMode};
 pub use night::{Night, NightEvent, NightSample, ZoneSample, night};
+pub use nights::{OneNight, Refill, nights};
 
 /// Quantities counted behind the states: heat out (J), mass, enthalpy and volume out of the relief (kg, J, m³).
 pub const LEDGER: usize = 4;

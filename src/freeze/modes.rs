@@ -145,6 +145,10 @@ pub(super) enum Guard {
     VentOpens,
 }
 
+/// Pressure, Pa, by which ice or liquid must have passed the melting curve before the other phase appears: 0.2 mK. Less than
+/// that is the rounding with which the other phase has just gone.
+const HAIR: f64 = 2e3;
+
 /// At most this many guards hold at once.
 const ROOM: usize = 20;
 
@@ -243,7 +247,9 @@ impl Body {
                 list.push(Guard::CheckOpens);
             }
         }
-        if self.vent.is_some() && self.zones.len() > 1 && !is_open(mode.zones[1].stretch) {
+        if let Some(zone) = self.vent.and_then(|v| mode.zones.get(v.zone))
+            && !is_open(zone.stretch)
+        {
             list.push(Guard::VentOpens);
         }
         list
@@ -257,8 +263,8 @@ impl Body {
         let at = |i: usize| points.get(i).copied().flatten();
         let of = |i: usize, f: &dyn Fn(&Point) -> f64| at(i).map_or(f64::NAN, |p| f(&p));
         let gauge = |p: &Point| p.p - self.ambient;
-        // The melting temperature goes no further than the triple point.
-        let melting = |p: &Point| melting::inverse(p.p.max(611.657));
+        // By the melting pressure at a temperature: it falls as the temperature rises.
+        let melting = |t: f64| melting::pressure_and_slope(t).0;
         let rate_of = |i: usize, which: usize| {
             of(i, &|p| match rates.get(3 * i..3 * i + 3) {
                 Some(&[a, b, c]) => p.rate(which, [a, b, c]),
@@ -269,11 +275,11 @@ impl Body {
         let relief = self.relief;
         let relief_zone = relief.map_or(0, |r| r.zone);
         match guard {
-            Guard::Nucleates(i) => of(i, &|p| p.t - (melting(p) - self.supercooling)),
-            Guard::PulseOver(i) => of(i, &|p| melting(p) - p.t),
+            Guard::Nucleates(i) => of(i, &|p| p.p - melting(p.t + self.supercooling) + HAIR),
+            Guard::PulseOver(i) => of(i, &|p| melting(p.t) - p.p),
+            Guard::Thaws(i) => of(i, &|p| melting(p.t) - p.p + HAIR),
             Guard::Melts(i) => of(i, &|p| p.ice + 1e-12),
             Guard::FreezesThrough(i) => of(i, &|p| -p.ice) + self.mass_of(points, i),
-            Guard::Thaws(i) => of(i, &|p| melting(p) - p.t),
             Guard::Yields(i) => match mode.zones.get(i).map(|z| z.stretch) {
                 Some(Stretch::Elastic { until, .. }) => until - of(i, &gauge),
                 _ => 1.0,
@@ -315,8 +321,9 @@ impl Body {
                 (0..2).map(|i| limit * self.mass_of(points, i) - of(i, &|p| p.ice)).fold(f64::INFINITY, f64::min)
             }
             Guard::VentOpens => {
-                let (Some(a), Some(b), Some(vent)) = (at(0), at(1), self.vent) else { return f64::NAN };
-                vent.area[0] * gauge(&a) + vent.area[1] * gauge(&b) - vent.holding
+                let Some(vent) = self.vent else { return f64::NAN };
+                let force: f64 = points.iter().flatten().zip(vent.area).map(|(p, a)| a * gauge(p)).sum();
+                force - vent.holding
             }
         }
     }
@@ -391,7 +398,7 @@ impl Body {
             Guard::TooCold(i) => (zone, what, new.beyond) = (i, Some(Happening::LeavesRange), Some((i, Beyond::TooCold))),
             Guard::TooHigh(i) => (zone, what, new.beyond) = (i, Some(Happening::LeavesRange), Some((i, Beyond::TooHigh))),
             Guard::Splits(_) | Guard::VentOpens => {
-                zone = if let Guard::Splits(i) = guard { i } else { 1 };
+                zone = if let Guard::Splits(i) = guard { i } else { self.vent.map_or(0, |v| v.zone) };
                 let split = matches!(guard, Guard::Splits(_));
                 what = Some(if split { Happening::BonnetSplits } else { Happening::VentOpens });
                 if let Some(m) = new.zones.get_mut(zone) {

@@ -86,7 +86,7 @@ const MOST_LIFTS: usize = 10_000;
 
 /// Options of a night's run.
 pub fn options(tolerance: f64) -> Options {
-    Options { tolerance, max_transitions: 400_000, max_steps: 4_000_000, ..Options::default() }
+    Options { tolerance, max_transitions: 40_000, max_steps: 4_000_000, ..Options::default() }
 }
 
 /// Runs a body through `duration` s from liquid zones.

@@ -37,10 +37,8 @@ pub struct PhasePoint {
 /// Coefficients of powers: `c[i][j] s^i r^j` with `s` along temperature, `r` along pressure.
 type Powers = [[f64; N]; N];
 
-struct Patch {
-    v: Powers,
-    h: Powers,
-}
+/// Volume and enthalpy side by side, so that both go through one pass.
+struct Patch([[[f64; 2]; N]; N]);
 
 /// A phase over its range.
 struct Table {
@@ -106,25 +104,25 @@ impl Table {
             return PhasePoint { v: n, v_t: n, v_p: n, h: n, h_t: n, h_p: n };
         };
         let patch = patch.get_or_init(|| Patch::filled(self.exact, (mid_t, half_t), (mid_p, half_p)));
-        let [v, v_s, v_r] = value(&patch.v, s, r);
-        let [h, h_s, h_r] = value(&patch.h, s, r);
+        let [[v, h], [v_s, h_s], [v_r, h_r]] = value(&patch.0, s, r);
         PhasePoint { v, v_t: v_s / half_t, v_p: v_r / half_p, h, h_t: h_s / half_t, h_p: h_r / half_p }
     }
 }
 
-/// Value and both slopes of a polynomial by Horner's rule.
+/// Values and both slopes of a pair of polynomials by Horner's rule.
 #[inline]
-fn value(c: &Powers, s: f64, r: f64) -> [f64; 3] {
-    let (mut f, mut f_s, mut f_r) = (0.0, 0.0, 0.0);
+fn value(c: &[[[f64; 2]; N]; N], s: f64, r: f64) -> [[f64; 2]; 3] {
+    let step = |sum: [f64; 2], x: f64, more: [f64; 2]| [sum[0] * x + more[0], sum[1] * x + more[1]];
+    let (mut f, mut f_s, mut f_r) = ([0.0; 2], [0.0; 2], [0.0; 2]);
     for row in c.iter().rev() {
-        let (mut g, mut g_r) = (0.0, 0.0);
+        let (mut g, mut g_r) = ([0.0; 2], [0.0; 2]);
         for x in row.iter().rev() {
-            g_r = g_r * r + g;
-            g = g * r + x;
+            g_r = step(g_r, r, g);
+            g = step(g, r, *x);
         }
-        f_s = f_s * s + f;
-        f = f * s + g;
-        f_r = f_r * s + g_r;
+        f_s = step(f_s, s, f);
+        f = step(f, s, g);
+        f_r = step(f_r, s, g_r);
     }
     [f, f_s, f_r]
 }
@@ -137,7 +135,8 @@ impl Patch {
                 (v[i][j], h[i][j]) = exact(mid_t + half_t * node(i), mid_p + half_p * node(j));
             }
         }
-        Patch { v: powers(&v), h: powers(&h) }
+        let (v, h) = (powers(&v), powers(&h));
+        Patch(std::array::from_fn(|i| std::array::from_fn(|j| [v[i][j], h[i][j]])))
     }
 }
 

@@ -203,7 +203,7 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
     let [mut t, mut p] = near;
     let (mut ice, mut lasting) = (ice_mass(phase, c.mass, c.ice), given);
     if equilibrium {
-        ice = ice.clamp(0.0, c.mass);
+        ice = ice.max(0.0).min(c.mass);
     }
     if let Some(pressure) = held {
         p = pressure;
@@ -249,7 +249,7 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
         if held.is_some() && equilibrium {
             ice += dx;
         } else {
-            let limited = dx.clamp(-20.0, 20.0);
+            let limited = dx.clamp(-2.0, 2.0);
             t += limited;
             done &= limited.abs() < SMALL * t;
         }
@@ -263,7 +263,7 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
                 let next = p + dy;
                 // A pocket of air makes the volume fall as 1/p: a step past zero is cut.
                 let cut = next < 0.1 * p;
-                p = if cut { 0.1 * p } else { next.min(2e8 + 0.5 * p) };
+                p = if cut { 0.1 * p } else { next.min(p + 2e7) };
                 done &= !cut && dy.abs() < SMALL * p + 1.0;
             }
         }

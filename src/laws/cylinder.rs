@@ -87,7 +87,7 @@ impl Cylinder {
 
     /// Pressure, Pa gauge, that holds the wall plastic out to radius `c` m (clamped to the wall).
     pub fn pressure_at_plastic_radius(&self, strength: f64, c: f64) -> f64 {
-        let c = c.clamp(self.inner, self.outer);
+        let c = c.max(self.inner).min(self.outer);
         strength / 3f64.sqrt() * (1.0 - (c / self.outer).powi(2) + 2.0 * (c / self.inner).ln())
     }
 

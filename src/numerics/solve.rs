@@ -109,7 +109,7 @@ fn run<S: System, K: Stepper<S>>(
     let mut memory = S::Memory::default();
     let mut mode_fresh = true;
     let mut attempts = 0;
-    let mut h = FIRST_STEP.max(1e-3 * system.restart_step(&run.mode));
+    let mut h = FIRST_STEP.max(1e-3 * system.restart_step(&run.mode, FIRST_STEP));
     let mut reason = Reason::End;
     run.check_finite(name)?;
     if !run.settle_guards() {
@@ -195,7 +195,7 @@ fn run<S: System, K: Stepper<S>>(
             }
             run.check_finite(name)?;
             stepper.restart();
-            h = h.min(system.restart_step(&run.mode));
+            h = system.restart_step(&run.mode, h);
         }
         if reason == Reason::End && system.enough(&run.mode, run.t, &run.y, &mut memory) {
             reason = Reason::Asked;

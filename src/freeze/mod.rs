@@ -7,6 +7,7 @@
 
 pub mod balance;
 pub mod body;
+pub mod conduction;
 pub mod curve;
 mod equations;
 mod modes;

@@ -75,8 +75,8 @@ const COMMON: &[&str] = &[
     "air_inlet.diaphragm_diameter=1 in",
     "air_inlet.chamber_passage_area=2.03 cm2",
     "air_inlet.spill_band=0.1",
-    "cock1.opening=0",
-    "cock2.opening=0",
+    "cock1.turns=0",
+    "cock2.turns=0",
     "bleed_screw.opening=0",
     "canopy.fitted=true",
     "canopy.area=1.96 in2",
@@ -154,7 +154,7 @@ fn run(rig: &Rig, options: &Options, times: impl Iterator<Item = f64>) -> Vec<[f
             let p = rig.pressures(&layout, t, &y);
             let inflow = rig.flows(&layout, mode, t, &y, &p).shutoff1.water / rig.fluid.density;
             let gauge = [p.line, p.zone[0], p.zone[1]].map(|p| p - rig.fluid.ambient);
-            [gauge[0], gauge[1], gauge[2], y[layout.check()], y[layout.inlet()], rig.spilled(&y), inflow]
+            [gauge[0], gauge[1], gauge[2], y[layout.check().unwrap()], y[layout.inlet()], rig.spilled(&y), inflow]
         })
         .collect()
 }

@@ -85,7 +85,7 @@ fn case(index: u64) -> (&'static str, Vec<String>) {
         sets.push(format!("mounting={}", ["upright", "inverted", "horizontal"][rng.random_range(0..3)]));
     }
     if rng.random_bool(0.2) {
-        sets.push(format!("cock1.opening={}", rng.random_range(0.0..1.0)));
+        sets.push(format!("cock1.turns={}", rng.random_range(0.0..0.25)));
         sets.push(format!("bleed_screw.opening={}", rng.random_range(0.0..1.0)));
     }
     (assembly, sets)

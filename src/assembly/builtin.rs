@@ -16,16 +16,31 @@ struct BuiltIn {
     text: &'static str,
 }
 
-const ALL: [BuiltIn; 2] = [
+const ALL: [BuiltIn; 5] = [
     BuiltIn {
         name: "pvb-spring",
         summary: "pressure vacuum breaker, air inlet loaded by a spring and shut by zone 2",
         text: include_str!("builtin/pvb-spring.toml"),
     },
     BuiltIn {
+        name: "pvb-elastomer",
+        summary: "pressure vacuum breaker, air inlet loaded by an elastomer lip without a metal spring",
+        text: include_str!("builtin/pvb-elastomer.toml"),
+    },
+    BuiltIn {
+        name: "pvb-relief",
+        summary: "pressure vacuum breaker, elastomer lip, conical check spring, a relief in the air inlet's stem",
+        text: include_str!("builtin/pvb-relief.toml"),
+    },
+    BuiltIn {
         name: "svb-diaphragm",
         summary: "spill-resistant vacuum breaker, a diaphragm on zone 1 shuts the air inlet before the check lifts",
         text: include_str!("builtin/svb-diaphragm.toml"),
+    },
+    BuiltIn {
+        name: "svb-stem",
+        summary: "spill-resistant vacuum breaker, one stem seals the vent before it lifts the check",
+        text: include_str!("builtin/svb-stem.toml"),
     },
 ];
 

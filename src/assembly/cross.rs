@@ -13,11 +13,13 @@ pub(super) fn check(s: &Settings) -> Result<(), Error> {
     curve_covers_lift(s)?;
     seats_fit(s)?;
     water_fits(s)?;
+    lap_fits(s)?;
+    pocket_holds(s)?;
     above_absolute_zero(s)
 }
 
 /// The place reported is that of the field the user gave, the last named one first.
-fn conflict(s: &Settings, name: &'static str, paths: &[&str], rule: String) -> Error {
+pub(crate) fn conflict(s: &Settings, name: &'static str, paths: &[&str], rule: String) -> Error {
     let settings = || paths.iter().rev().filter_map(|p| s.get(p));
     let at = settings().find(|x| x.at.is_user()).or_else(|| settings().next()).map(|x| x.at.clone());
     let fields = paths.iter().map(|p| format!("{p} = {}", s.get(p).map_or("", |x| x.text.as_str()))).collect();
@@ -92,6 +94,36 @@ fn water_fits(s: &Settings) -> Result<(), Error> {
             };
             return Err(conflict(s, "water-fits", &[&volume, &initial], rule));
         }
+    }
+    Ok(())
+}
+
+/// A lap longer than the stroke would leave the check on its seat, or the vent open, for good.
+fn lap_fits(s: &Settings) -> Result<(), Error> {
+    if s.choice("air_inlet.closed_by")? != "stem" {
+        return Ok(());
+    }
+    let (lap, vent, check) = (s.number("air_inlet.lap")?, s.number("air_inlet.lift")?, s.number("check.lift")?);
+    let fits = lap < vent + check && lap > -vent.min(check);
+    if !fits {
+        let show = |m: f64| format(Kind::Length, m, System::Us);
+        let rule = format!(
+            "the lap must be shorter than the stroke: between {} (the smaller lift, overlapping) and {} (both lifts)",
+            show(-vent.min(check)),
+            show(vent + check)
+        );
+        return Err(conflict(s, "lap-within-stroke", &["check.lift", "air_inlet.lift", "air_inlet.lap"], rule));
+    }
+    Ok(())
+}
+
+/// Trapped water must leave the pocket room when the air inlet is sealed and the pocket smallest.
+fn pocket_holds(s: &Settings) -> Result<(), Error> {
+    let (water, volume) = (s.number("air_inlet.pocket_water")?, s.number("air_inlet.pocket_volume")?);
+    let fits = s.choice("air_inlet.loading")? != "elastomer" || water <= volume;
+    if !fits {
+        let rule = "the pocket between the lips cannot hold more water than its volume".to_string();
+        return Err(conflict(s, "pocket-holds", &["air_inlet.pocket_volume", "air_inlet.pocket_water"], rule));
     }
     Ok(())
 }

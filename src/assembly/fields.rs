@@ -147,6 +147,11 @@ pub fn fields() -> impl Iterator<Item = &'static Field> {
     list::GROUPS.iter().flat_map(|group| group.iter())
 }
 
+/// Paths of the fields that name a file.
+pub fn paths() -> impl Iterator<Item = &'static str> {
+    fields().filter(|f| f.kind == FieldKind::Path).map(|f| f.path)
+}
+
 /// The field with this path.
 pub fn field(path: &str) -> Option<&'static Field> {
     fields().find(|f| f.path == path)

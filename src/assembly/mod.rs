@@ -9,6 +9,7 @@ pub mod settings;
 pub mod tables;
 mod write;
 
+pub(crate) use cross::conflict;
 pub use fields::{Initial, Value};
 pub use layer::Provenance;
 pub use settings::{Resolver, Setting, Settings};

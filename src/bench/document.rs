@@ -52,6 +52,7 @@ pub struct SequenceDocument {
     lap_margin_m: Option<f64>,
     spill_m3: f64,
     rebound_spill_m3: f64,
+    relieved_m3: f64,
     spilling_at_end: bool,
     spill_rate_m3_s: f64,
     critical_flow_m3_s: Option<f64>,
@@ -66,6 +67,9 @@ pub struct SequenceDocument {
     solver: SolverDocument,
     warnings: Vec<&'static str>,
     cautions: Vec<&'static str>,
+    /// The runs it was compared with, whole.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    against: Vec<SequenceDocument>,
 }
 
 /// What a document needs besides the run.
@@ -97,9 +101,10 @@ impl SequenceDocument {
             inputs_sha256: context.inputs_sha256,
             order: run.order,
             sequence_margin_pa: run.statics.sequence_margin_pa,
-            lap_margin_m: None,
+            lap_margin_m: run.statics.lap_margin_m,
             spill_m3: run.spill_m3,
             rebound_spill_m3: run.rebound_spill_m3,
+            relieved_m3: run.relieved_m3,
             spilling_at_end: run.spilling_at_end,
             spill_rate_m3_s: run.spill_rate_m3_s,
             critical_flow_m3_s: run.statics.critical_flow_m3_s,
@@ -139,6 +144,14 @@ impl SequenceDocument {
             },
             warnings: context.warnings,
             cautions: context.cautions,
+            against: Vec::new(),
         }
+    }
+
+    /// The same with the documents of the runs it was compared with.
+    #[must_use]
+    pub fn against(mut self, others: Vec<SequenceDocument>) -> Self {
+        self.against = others;
+        self
     }
 }

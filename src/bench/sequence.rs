@@ -89,8 +89,14 @@ pub struct Sample {
     pub check_travel_m: f64,
     /// Travel of the air inlet.
     pub air_inlet_travel_m: f64,
+    /// Travel of the relief; 0 where there is none.
+    pub relief_travel_m: f64,
+    /// Pressure in the pocket between an elastomer's lips; 0 where there is none.
+    pub pocket_pa_gauge: f64,
     /// Flow into zone 1.
     pub inflow_m3_s: f64,
+    /// Water leaving through the relief.
+    pub relief_m3_s: f64,
     /// Water leaving through the air inlet.
     pub spill_m3_s: f64,
     /// Water that has left so far.
@@ -117,6 +123,8 @@ pub struct Sequence {
     pub statics: Statics,
     /// Water out of the air inlet until it first closed (to the end if it never did), m3.
     pub spill_m3: f64,
+    /// Water let out by the relief, m3.
+    pub relieved_m3: f64,
     /// Water out of the air inlet after that, m3.
     pub rebound_spill_m3: f64,
     /// Whether water still leaves at the end.
@@ -169,16 +177,20 @@ impl Reading<'_> {
         let f = self.rig.flows(&self.layout, mode, t, y, &p);
         let pa = self.rig.fluid.ambient;
         let rho = self.rig.fluid.density;
+        let [check, inlet] = self.rig.travels(&self.layout, y);
         Sample {
             t_s: t,
             line_pa_gauge: p.line - pa,
             zone1_pa_gauge: p.zone[0] - pa,
             zone2_pa_gauge: p.zone[1] - pa,
             load_side_pa_gauge: p.zone[2] - pa,
-            check_travel_m: y[self.layout.check()],
-            air_inlet_travel_m: y[self.layout.inlet()],
+            check_travel_m: check.max(0.0),
+            air_inlet_travel_m: inlet.max(0.0),
+            relief_travel_m: self.layout.relief().map_or(0.0, |i| y[i]),
+            relief_m3_s: f.relief.water.max(0.0) / rho,
+            pocket_pa_gauge: p.lips[0] - pa,
             inflow_m3_s: f.shutoff1.water / rho,
-            spill_m3_s: f.vent.water.max(0.0) / rho,
+            spill_m3_s: (f.vent.water + f.tear.water).max(0.0) / rho,
             spilled_m3: self.rig.spilled(y).max(0.0),
             zone2_water_m3: y[self.layout.water(2)] / rho,
         }
@@ -204,55 +216,60 @@ impl Reading<'_> {
 
     fn event(&self, t: f64, part: Part, what: What, mode: &Mode, y: &[f64]) -> Event {
         let p = self.rig.pressures(&self.layout, t, y);
-        let f = self.rig.flows(&self.layout, mode, t, y, &p);
         let pa = self.rig.fluid.ambient;
+        let [check, inlet] = self.rig.travels(&self.layout, y);
+        let relief = self.rig.relief.as_ref().zip(self.layout.relief());
         Event {
             t_s: t,
             part,
             what,
-            forces: self.forces(part, what, y, &p, f.check.water, f.check.air, f.vent.water, f.vent.air),
+            forces: self.forces(part, what, mode, t, y, &p),
             gauge: [p.line - pa, p.zone[0] - pa, p.zone[1] - pa, p.zone[2] - pa],
-            travel_share: match part {
-                Part::AirInlet => y[self.layout.inlet()] / self.rig.inlet.poppet.lift,
-                _ => y[self.layout.check()] / self.rig.check.lift,
+            travel_share: match (part, relief) {
+                (Part::AirInlet, _) => inlet.max(0.0) / self.rig.inlet.poppet.lift,
+                (Part::Relief, Some((r, i))) => y[i] / r.poppet.lift,
+                _ => check.max(0.0) / self.rig.check.lift,
             },
         }
     }
 
-    #[allow(clippy::too_many_arguments)] // two streams of two species, taken apart once
-    fn forces(
-        &self,
-        part: Part,
-        what: What,
-        y: &[f64],
-        p: &Pressures<f64>,
-        cw: f64,
-        ca: f64,
-        vw: f64,
-        va: f64,
-    ) -> Forces {
+    fn forces(&self, part: Part, what: What, mode: &Mode, t: f64, y: &[f64], p: &Pressures<f64>) -> Forces {
         let rig = self.rig;
-        let pa = rig.fluid.ambient;
+        let f = rig.flows(&self.layout, mode, t, y, p);
         let opening = matches!(what, What::StartsToOpen | What::FullyOpen);
         let way = if opening { 1.0 } else { -1.0 };
-        let (poppet, x, pressure, flow) = match part {
-            Part::AirInlet => {
-                let push = (p.zone[0] - pa) * rig.inlet.zone1_area + (p.zone[1] - pa) * rig.inlet.zone2_area;
+        let ([xc, xi], [vc, vi]) = (rig.travels(&self.layout, y), rig.speeds(&self.layout, y));
+        let relief = rig.relief.as_ref().zip(self.layout.relief());
+        let (poppet, v, pressure, flow, load) = match (part, relief) {
+            (Part::AirInlet, _) => {
                 let poppet = &rig.inlet.poppet;
-                (poppet, self.layout.inlet(), -push, -poppet.flow_force(&rig.fluid, vw, va))
+                let load = rig.inlet_element(&self.layout, p, y, xi, way);
+                (
+                    poppet,
+                    vi,
+                    rig.inlet_pressure_force(p, xi),
+                    -poppet.flow_force(&rig.fluid, f.vent.water, f.vent.air),
+                    load,
+                )
+            }
+            (Part::Relief, Some((r, i))) => {
+                let gauge = p.zone[r.place.zone() - 1] - rig.fluid.ambient;
+                let push = gauge * r.pressure_area(mode.relief, y[i]);
+                (&r.poppet, y[i + 1], push, 0.0, r.poppet.load_force(y[i], way))
             }
             _ => {
                 let push = (p.zone[0] - p.zone[1]) * rig.check.seat_area();
-                (&rig.check, self.layout.check(), push, rig.check.flow_force(&rig.fluid, cw, ca))
+                let flow = rig.check.flow_force(&rig.fluid, f.check.water, f.check.air);
+                (&rig.check, vc, push, flow, rig.check.load_force(xc.max(0.0), way))
             }
         };
         let stuck = if what == What::StartsToOpen { poppet.adhesion } else { 0.0 };
         // Leaving a rest, friction stands at its full value; at the end of a motion it has that of the speed.
         let friction = match what {
             What::StartsToOpen | What::StartsToClose => -way * (poppet.friction + stuck),
-            _ => -poppet.friction_force(if y[x + 1] == 0.0 { way * FRICTION_SPEED } else { y[x + 1] }),
+            _ => -poppet.friction_force(if v == 0.0 { way * FRICTION_SPEED } else { v }),
         };
-        Forces { pressure, load: poppet.load_force(y[x], way), friction, weight: poppet.weight, flow }
+        Forces { pressure, load, friction, weight: poppet.weight, flow }
     }
 
     /// Events of the solver, and between them the turns of parts that went back half-way.
@@ -276,7 +293,15 @@ impl Reading<'_> {
     /// Where a part that did not reach its stop between `from` and `to` was furthest open.
     fn turn(&self, part: Part, from: f64, to: f64) -> Option<Event> {
         let s = &self.solution;
-        let x = if part == Part::AirInlet { self.layout.inlet() } else { self.layout.check() };
+        // Travel and speed of the part in a state.
+        let at = |y: &[f64]| {
+            let (x, v) = (self.rig.travels(&self.layout, y), self.rig.speeds(&self.layout, y));
+            match (part, self.layout.relief()) {
+                (Part::AirInlet, _) => (x[1], v[1]),
+                (Part::Relief, Some(i)) => (y[i], y[i + 1]),
+                _ => (x[0], v[0]),
+            }
+        };
         let mut y = self.y0.clone();
         let mut best: Option<(f64, f64, usize)> = None;
         for (step, &m) in s.steps.iter().zip(&s.step_mode) {
@@ -286,8 +311,9 @@ impl Reading<'_> {
             for k in 0..=8 {
                 let t = step.t0 + (step.t1 - step.t0) * f64::from(k) / 8.0;
                 step.at(t, &mut y);
-                if best.is_none_or(|b| y[x] > b.1) {
-                    best = Some((t, y[x], m));
+                let travel = at(&y).0;
+                if best.is_none_or(|b| travel > b.1) {
+                    best = Some((t, travel, m));
                 }
             }
         }
@@ -296,13 +322,13 @@ impl Reading<'_> {
         let reach = s.steps.iter().find(|step| step.t1 >= t).map_or(0.0, |step| step.t1 - step.t0);
         let (mut low, mut high) = ((t - reach).max(from), (t + reach).min(to));
         s.at(low, &mut y);
-        let rising = y[x + 1] > 0.0;
+        let rising = at(&y).1 > 0.0;
         s.at(high, &mut y);
-        let t = if rising && y[x + 1] < 0.0 {
+        let t = if rising && at(&y).1 < 0.0 {
             for _ in 0..50 {
                 let mid = 0.5 * (low + high);
                 s.at(mid, &mut y);
-                if y[x + 1] > 0.0 { low = mid } else { high = mid }
+                if at(&y).1 > 0.0 { low = mid } else { high = mid }
             }
             low
         } else {
@@ -347,6 +373,7 @@ impl Reading<'_> {
             statics,
             spill_m3: spill,
             rebound_spill_m3: (total - spill).max(0.0),
+            relieved_m3: rig.ledger_of(&s.y_end).relieved / fluid.density,
             spilling_at_end: last.spill_m3_s > 1e-9,
             spill_rate_m3_s: last.spill_m3_s,
             trapped_excess_pa: last.zone2_pa_gauge - (supply - statics.check_settles_pa),
@@ -361,7 +388,7 @@ impl Reading<'_> {
             last,
             first_move_s,
             stands_at_start: [start.check, start.inlet],
-            balance: rig.balance(&self.y0, s.t_end, &s.y_end),
+            balance: rig.balance(&self.y0, &s.y_end),
             stats: s.stats,
             samples,
         }

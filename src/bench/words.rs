@@ -36,6 +36,9 @@ pub fn headline(run: &Sequence, system: System) -> String {
 
 /// Which zone shuts the air inlet, by construction.
 fn closed_by(rig: &Rig) -> &'static str {
+    if rig.stem.is_some() {
+        return "the stem, which zone 1 lifts by the check's disc";
+    }
     match (rig.inlet.zone1_area > 0.0, rig.inlet.zone2_area > 0.0) {
         (true, true) => "zone 1 on the diaphragm, helped by zone 2 on the vent disc",
         (true, false) => "zone 1 on the diaphragm alone",
@@ -65,8 +68,9 @@ fn sentence(rig: &Rig, event: &Event, system: System) -> String {
     let gauge = |k: usize| format(Kind::GaugePressure, event.gauge[k], system);
     let at = format!("At {:.4} s", event.t_s);
     let forces = forces_clause(event, system);
-    let by_zone1 = rig.inlet.zone1_area > 0.0;
-    let (zone, name) = if by_zone1 { (1, "zone 1") } else { (2, "zone 2") };
+    let zone = rig.shutting_zone();
+    let name = if zone == 1 { "zone 1" } else { "zone 2" };
+    let seat = if rig.stem.is_some() { "stem seals the vent" } else { "air inlet meets its seat" };
     match (event.part, event.what) {
         (Part::AirInlet, What::StartsToClose) if event.travel_share < 0.999 => format!(
             "{at} {name} stands at {} again: the air inlet, {:.0} % open, turns back towards its seat.",
@@ -79,7 +83,7 @@ fn sentence(rig: &Rig, event: &Event, system: System) -> String {
             gauge(zone)
         ),
         (Part::AirInlet, What::Closed) => {
-            format!("{at} the air inlet meets its seat with {name} at {}: the way out is shut ({forces}).", gauge(zone))
+            format!("{at} the {seat} with {name} at {}: the way out is shut ({forces}).", gauge(zone))
         }
         (Part::AirInlet, What::StartsToOpen) => format!(
             "{at} zone 1 has fallen to {} with zone 2 at {}: load overcomes pressure and friction, the air inlet opens again \
@@ -88,6 +92,17 @@ fn sentence(rig: &Rig, event: &Event, system: System) -> String {
             gauge(2)
         ),
         (Part::AirInlet, What::FullyOpen) => format!("{at} the air inlet is back at its open stop."),
+        (Part::Relief, What::StartsToOpen) => {
+            let zone = rig.relief.as_ref().map_or(2, |r| r.place.zone());
+            format!("{at} zone {zone} stands at {}: pressure exceeds the relief's spring, it opens.", gauge(zone))
+        }
+        (Part::Relief, What::FullyOpen) => format!("{at} the relief is wide open."),
+        (Part::Relief, What::StartsToClose) => format!("{at} the relief turns back."),
+        (Part::Relief, What::Closed) => format!("{at} the relief is shut again."),
+        (_, What::StartsToOpen) if rig.stem.is_some() => format!(
+            "{at} zone 1 stands at {} and lifts the stem against the check's spring as well: the check opens.",
+            gauge(1)
+        ),
         (_, What::StartsToOpen) => format!(
             "{at} zone 1 stands {} above zone 2: pressure on the check exceeds its load and friction, the check opens \
              ({forces}).",
@@ -107,9 +122,23 @@ fn margin_sentence(rig: &Rig, run: &Sequence, system: System) -> String {
     let s = &run.statics;
     let lifts = format(Kind::PressureDifference, s.check_lifts_pa, system);
     let by = closed_by(rig);
+    if let Some(lap) = s.lap_margin_m {
+        let verdict = match lap > 0.0 {
+            true => "the vent is sealed by travel before the check can lift, whatever the loads",
+            false => "the check lifts before the vent is sealed, as in a pressure type",
+        };
+        let shut = s.inlet_shut_pa_gauge.map_or(String::new(), |p| {
+            format!(" the vent is sealed when zone 1 stands at {} and", format(Kind::GaugePressure, p, system))
+        });
+        return format!(
+            "By the hand sum{shut} the check lifts at {lifts}, with zone 2 at atmosphere. One stem does both: its lap is \
+             {}, so {verdict}.",
+            format(Kind::Length, lap, system)
+        );
+    }
     match (s.sequence_margin_pa, s.inlet_shut_pa_gauge) {
         (Some(margin), Some(shut)) => {
-            let verdict = if rig.inlet.zone1_area == 0.0 {
+            let verdict = if rig.shutting_zone() == 2 {
                 "always negative here: which zone shuts the air inlet decides the order first, the loads only second"
             } else if margin > 0.0 {
                 "positive: on a slow opening the vent is shut before any water can reach it; a quick opening may still beat a \

@@ -222,7 +222,13 @@ impl Panel {
     }
 
     /// Names of the curves at the right of the panel, in the order of their ends, moved apart where they would touch.
-    pub fn draw_tags(&self, sheet: &mut Sheet, mut tags: Vec<Tag>) {
+    pub fn draw_tags(&self, sheet: &mut Sheet, tags: Vec<Tag>) {
+        self.draw_tags_within(sheet, tags, look::WIDTH - look::MARGIN);
+    }
+
+    /// As [`Panel::draw_tags`], but the names end at `limit`, px.
+    pub fn draw_tags_within(&self, sheet: &mut Sheet, mut tags: Vec<Tag>, limit: f64) {
+        let far = limit;
         let a = self.area;
         let step = 1.15 * look::LABEL;
         for tag in &mut tags {
@@ -242,7 +248,7 @@ impl Panel {
         }
         for (tag, y) in tags.iter().zip(places) {
             let x = a.x1;
-            let text = Text::new(&tag.text, look::LABEL).within(look::WIDTH - look::MARGIN - x - TAG_INDENT);
+            let text = Text::new(&tag.text, look::LABEL).within(far - x - TAG_INDENT);
             if y >= top - 0.5 * step && sheet.text(text, x + TAG_INDENT, y, Align::Left).is_some() {
                 sheet.line(&[(x + 3.0, tag.y), (x + 16.0, y)], LineLook::solid(look::FRAME, 1.2));
                 sheet.line(&[(x + 19.0, y), (x + TAG_INDENT - 7.0, y)], tag.look);
@@ -252,7 +258,7 @@ impl Panel {
 }
 
 /// A value with up to three significant digits.
-fn three_digits(value: f64) -> String {
+pub(super) fn three_digits(value: f64) -> String {
     let decimals = 2.0 - value.abs().log10().floor();
     if !(-4.0..=6.0).contains(&decimals) {
         return format!("{value:.2e}");

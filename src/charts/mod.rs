@@ -13,8 +13,16 @@
 //! - The font (DejaVu Sans) is in the binary; nothing has to be installed.
 
 mod axis;
+mod bands;
+mod bars;
+mod curves;
+mod histogram;
 pub mod look;
+mod map;
+mod multiples;
+mod page;
 mod paint;
+mod plot;
 mod sequence;
 mod sheet;
 mod strip;
@@ -23,6 +31,14 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 pub use axis::{Axis, Panel, Tag, Ticks, decimated};
+pub use bands::{Band, BandsPicture, common_window, lay_out_bands};
+pub use bars::{Bar, BarsPicture, lay_out_bars};
+pub use curves::{CurvePanel, CurvesPicture, PointMark, Series, lay_out_curves};
+pub use histogram::{HistogramPicture, Limit, bins, lay_out_histogram};
+pub use map::{MapPicture, banded, lay_out_map};
+pub use multiples::{Multiple, MultiplesPicture, lay_out_multiples};
+pub use page::Page;
+pub use plot::AxisSpec;
 pub use sequence::{Lane, Mark, Phase, SequencePicture, Trace, action_window, draw_sequence, lay_out_sequence};
 pub use sheet::{Align, LabelBox, Rect, Sheet, Text};
 

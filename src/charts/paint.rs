@@ -8,7 +8,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, FontDesc, FontFamily, FontStyle, RGBColor, ShapeStyle, TextStyle};
 
 use super::ChartError;
-use super::look::{self, HEIGHT, WIDTH};
+use super::look;
 use super::sheet::{Rect, Shape, Sheet};
 
 /// The SVG backend takes whole numbers only, so it is given tenths of a pixel; the header scales them back.
@@ -29,7 +29,8 @@ fn failed(what: impl std::fmt::Display) -> ChartError {
 /// The sheet as an SVG document.
 pub(super) fn svg(sheet: &Sheet) -> Result<String, ChartError> {
     let mut out = String::new();
-    let (w, h) = (grid(WIDTH), grid(HEIGHT));
+    let (width, height) = (sheet.width(), sheet.height());
+    let (w, h) = (grid(width), grid(height));
     {
         let mut back = SVGBackend::with_string(&mut out, (w as u32, h as u32));
         back.draw_rect((0, 0), (w, h), &look::PAPER.filled(), true).map_err(failed)?;
@@ -66,13 +67,60 @@ pub(super) fn svg(sheet: &Sheet) -> Result<String, ChartError> {
     // Round ends and joins as in the PNG: set once at the root, inherited by every line.
     let plain = format!(r#"width="{w}" height="{h}""#);
     let scaled =
-        format!(r#"width="{WIDTH}" height="{HEIGHT}" stroke-linecap="round" stroke-linejoin="round" role="img""#);
-    Ok(out.replacen(&plain, &scaled, 1))
+        format!(r#"width="{width}" height="{height}" stroke-linecap="round" stroke-linejoin="round" role="img""#);
+    Ok(gathered(&out.replacen(&plain, &scaled, 1)))
+}
+
+/// Lines of the same look that follow one another become one path: half the size of the file, the same picture.
+fn gathered(svg: &str) -> String {
+    const LINE: &str = "<polyline fill=\"none\" opacity=\"1\" ";
+    let parts = |line: &str| {
+        let (style, points) = line.strip_prefix(LINE)?.split_once(" points=\"")?;
+        Some((style.to_owned(), points.strip_suffix(" \"/>")?.replacen(' ', "L", 1)))
+    };
+    let mut out = String::with_capacity(svg.len());
+    let mut open: Option<String> = None;
+    for line in svg.lines() {
+        let part = parts(line);
+        if open.is_some() && open.as_ref() != part.as_ref().map(|p| &p.0) {
+            out.push_str("\"/>\n");
+            open = None;
+        }
+        match part {
+            Some((style, points)) => {
+                if open.is_none() {
+                    out.push_str(&format!("<path fill=\"none\" {style} d=\""));
+                    open = Some(style);
+                }
+                out.push('M');
+                out.push_str(&points);
+            }
+            None => {
+                out.push_str(line);
+                out.push('\n');
+            }
+        }
+    }
+    if open.is_some() {
+        out.push_str("\"/>\n");
+    }
+    out
 }
 
 /// The sheet as a PNG file, 8-bit RGB.
 pub(super) fn png(sheet: &Sheet) -> Result<Vec<u8>, ChartError> {
-    let mut pixels = Pixels::new();
+    let pixels = painted(sheet)?;
+    let mut out = Vec::with_capacity(1 << 18);
+    // Most pixels equal their left neighbour, so the fast compressor sees almost only zeros.
+    PngEncoder::new_with_quality(&mut out, CompressionType::Fast, FilterType::Sub)
+        .write_image(&pixels.rgb, pixels.width as u32, pixels.height as u32, ColorType::Rgb8)
+        .map_err(failed)?;
+    Ok(out)
+}
+
+/// The sheet as pixels.
+fn painted(sheet: &Sheet) -> Result<Pixels, ChartError> {
+    let mut pixels = Pixels::new(sheet.width() as usize, sheet.height() as usize);
     for shape in &sheet.shapes {
         match shape {
             Shape::Fill(points, colour) => pixels.polygon(points, *colour)?,
@@ -86,12 +134,7 @@ pub(super) fn png(sheet: &Sheet) -> Result<Vec<u8>, ChartError> {
         }
         pixels.text(label.string(), (label.x, label.baseline), label.size(), label.is_bold(), label.colour());
     }
-    let mut out = Vec::with_capacity(1 << 18);
-    // Most pixels equal their left neighbour, so the fast compressor sees almost only zeros.
-    PngEncoder::new_with_quality(&mut out, CompressionType::Fast, FilterType::Sub)
-        .write_image(&pixels.rgb, pixels.width as u32, pixels.height as u32, ColorType::Rgb8)
-        .map_err(failed)?;
-    Ok(out)
+    Ok(pixels)
 }
 
 /// An image being painted, with a mask that collects the coverage of one line.
@@ -103,8 +146,7 @@ struct Pixels {
 }
 
 impl Pixels {
-    fn new() -> Self {
-        let (width, height) = (WIDTH as usize, HEIGHT as usize);
+    fn new(width: usize, height: usize) -> Self {
         Self { width, height, rgb: vec![255; 3 * width * height], mask: vec![0.0; width * height] }
     }
 
@@ -114,8 +156,7 @@ impl Pixels {
         if let [a, b, c, d] = points {
             // A rectangle ends before the pixel its right and lower edge lie on.
             if a.1 == b.1 && b.0 == c.0 && c.1 == d.1 && d.0 == a.0 {
-                let (from, to) = (whole(a), whole(c));
-                return back.draw_rect(from, (to.0 - 1, to.1 - 1), &colour.filled(), true).map_err(failed);
+                return back.draw_rect(whole(a), whole(c), &colour.filled(), true).map_err(failed);
             }
         }
         back.fill_polygon(points.iter().map(whole), &colour.filled()).map_err(failed)

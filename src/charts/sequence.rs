@@ -11,7 +11,8 @@
 use std::path::Path;
 
 use super::axis::{Panel, TAG_INDENT, Tag};
-use super::look::{self, HEIGHT, LineLook, MARGIN, WIDTH};
+use super::look::{self, LineLook, MARGIN, WIDTH};
+use super::page;
 use super::sheet::{Align, Rect, Sheet, Text, crisp};
 use super::strip::{self, Strip};
 use super::{ChartError, Drawn, write_sheet};
@@ -138,8 +139,8 @@ pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option
     let given = from.is_finite() && to.is_finite() && to > from;
     let window = if given { picture.window } else { action_window(picture) };
     let columns = columns(picture);
-    let mut y = head(&mut sheet, picture);
-    let floor = foot(&mut sheet, &picture.foot) - 36.0;
+    let mut y = page::head(&mut sheet, &picture.title, &picture.subtitle);
+    let floor = page::foot(&mut sheet, &picture.foot) - 36.0;
 
     let lanes = strip::draw(&mut sheet, &picture.lanes, window, (columns.left, columns.right), y);
     y = lanes.bottom + 4.0;
@@ -186,53 +187,6 @@ fn columns(picture: &SequencePicture) -> Columns {
     let tags = curves.map(|t| look::text_width(&look::clean(&t.label), look::LABEL, false));
     let right = tags.fold(70.0, f64::max).min(210.0) + TAG_INDENT + MARGIN + 2.0;
     Columns { left: left.round(), right: (WIDTH - right).round() }
-}
-
-/// Title and subtitle; returns where the panels may start.
-fn head(sheet: &mut Sheet, picture: &SequencePicture) -> f64 {
-    let fit = WIDTH - 2.0 * MARGIN - 4.0;
-    let mut y = 8.0;
-    for (text, size, bold, most) in
-        [(&picture.title, look::TITLE, true, 2), (&picture.subtitle, look::SUBTITLE, false, 2)]
-    {
-        let text = look::clean(text);
-        let (lines, cut) = look::wrapped(&text, size, bold, fit, most);
-        if cut {
-            sheet.note_dropped(&text);
-        }
-        for line in lines {
-            y += 1.26 * size;
-            let text = Text::new(&line, size);
-            sheet.text(if bold { text.bold() } else { text }, MARGIN, y - 0.55 * size, Align::Left);
-        }
-        y += 3.0;
-    }
-    y + 4.0
-}
-
-/// Foot; returns where it starts.
-fn foot(sheet: &mut Sheet, foot: &[String]) -> f64 {
-    let fit = WIDTH - 2.0 * MARGIN - 4.0;
-    let mut lines = Vec::new();
-    for entry in foot {
-        let text = look::clean(entry);
-        let (wrapped, cut) = look::wrapped(&text, look::FOOT, false, fit, 2);
-        if cut || lines.len() + wrapped.len() > 6 {
-            sheet.note_dropped(&text);
-        }
-        lines.extend(wrapped);
-    }
-    lines.truncate(6);
-    let step = 1.3 * look::FOOT;
-    let top = HEIGHT - 10.0 - step * lines.len() as f64;
-    for (i, line) in lines.iter().enumerate() {
-        let text = Text::new(line, look::FOOT).colour(look::SOFT_INK);
-        sheet.text(text, MARGIN, top + step * (i as f64 + 0.5), Align::Left);
-    }
-    if !lines.is_empty() {
-        sheet.line(&[(MARGIN, crisp(top - 5.0)), (WIDTH - MARGIN, crisp(top - 5.0))], LineLook::solid(look::GRID, 1.0));
-    }
-    top - 8.0
 }
 
 /// Event marks: words in up to two rows above the pressures, each with a line through all panels; first movements get

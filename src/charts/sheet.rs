@@ -150,21 +150,50 @@ pub(super) enum Shape {
     Disc((f64, f64), f64, RGBColor),
 }
 
-/// A chart being laid out. Positions are px from the upper left corner; see [`look::WIDTH`] and [`look::HEIGHT`].
-#[derive(Debug, Clone, Default)]
+/// A chart being laid out. Positions are px from the upper left corner.
+#[derive(Debug, Clone)]
 pub struct Sheet {
+    width: f64,
+    height: f64,
     pub(super) shapes: Vec<Shape>,
     pub(super) labels: Vec<Label>,
     dropped: Vec<String>,
     avoid: Vec<Rect>,
 }
 
-const CANVAS: Rect = Rect::new(2.0, 2.0, look::WIDTH - 2.0, look::HEIGHT - 2.0);
+impl Default for Sheet {
+    fn default() -> Self {
+        Self::sized(look::WIDTH, look::HEIGHT)
+    }
+}
 
 impl Sheet {
-    /// An empty sheet.
+    /// An empty sheet of the usual size, [`look::WIDTH`] by [`look::HEIGHT`].
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// An empty sheet of another size, px; it is kept between 64 and 8000 px, and whole.
+    pub fn sized(width: f64, height: f64) -> Self {
+        let fit = |v: f64, otherwise: f64| if v.is_finite() { v.clamp(64.0, 8000.0).round() } else { otherwise };
+        Self {
+            width: fit(width, look::WIDTH),
+            height: fit(height, look::HEIGHT),
+            shapes: Vec::new(),
+            labels: Vec::new(),
+            dropped: Vec::new(),
+            avoid: Vec::new(),
+        }
+    }
+
+    /// Width, px.
+    pub fn width(&self) -> f64 {
+        self.width
+    }
+
+    /// Height, px.
+    pub fn height(&self) -> f64 {
+        self.height
     }
 
     /// Every label placed so far.
@@ -218,6 +247,7 @@ impl Sheet {
             return None;
         }
         let width = text.width();
+        let canvas = Rect::new(2.0, 2.0, self.width - 2.0, self.height - 2.0);
         let boxes = places.iter().map(|&(x, y, align)| {
             let left = match align {
                 Align::Left => x,
@@ -231,7 +261,7 @@ impl Sheet {
             (left, baseline, area)
         });
         let free: Vec<_> = boxes
-            .filter(|(_, _, area)| CANVAS.holds(area) && !self.labels.iter().any(|l| l.area.meets(area)))
+            .filter(|(_, _, area)| canvas.holds(area) && !self.labels.iter().any(|l| l.area.meets(area)))
             .collect();
         let clear = free.iter().find(|(_, _, area)| !self.avoid.iter().any(|a| a.meets(area)));
         let &(x, baseline, area) = if only_clear { clear? } else { clear.or(free.first())? };

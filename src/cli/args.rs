@@ -32,6 +32,8 @@ pub(super) enum Command {
     Assemblies(Assemblies),
     /// Water is turned on: what moves, in which order and why, what spills, what pressures
     Sequence(Sequence),
+    /// Load against travel, loss against flow, capacity of vent and relief, supply needed
+    Curves(Curves),
 }
 
 /// Options every command takes.
@@ -50,6 +52,9 @@ pub(super) struct Every {
 pub(super) struct Assemblies {
     /// Print this one's complete file
     pub name: Option<String>,
+    /// Compare the constructions side by side
+    #[arg(long, conflicts_with = "name")]
+    pub table: bool,
     /// Change a field in it, for example --set "size=3/4 in"
     #[arg(long, value_name = "PATH=VALUE", requires = "name")]
     pub set: Vec<String>,
@@ -65,6 +70,26 @@ DIR/sequence-ASSEMBLY.svg and .png. `poppetry assemblies NAME` prints every fiel
 
 Charts: sequence")]
 pub(super) struct Sequence {
+    /// Assembly files (TOML); a later one overrides
+    #[arg(value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Run this built-in through the same scene beside it, repeatable
+    #[arg(long, value_name = "NAME")]
+    pub against: Vec<String>,
+    #[command(flatten)]
+    pub shared: Shared,
+    #[command(flatten)]
+    pub every: Every,
+}
+
+/// `curves`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+With no FILE and no --assembly it takes the built-in pvb-spring. Without --json and --chart it writes
+DIR/curves-ASSEMBLY.svg and .png.
+
+Charts: curves")]
+pub(super) struct Curves {
     /// Assembly files (TOML); a later one overrides
     #[arg(value_name = "FILE")]
     pub files: Vec<PathBuf>,

@@ -2,13 +2,20 @@
 
 use super::args::Assemblies;
 use super::caution::Caution;
+use super::compare;
 use super::problem::Problem;
 use super::text;
 use crate::assembly::Resolver;
 use crate::assembly::settings::names;
 use std::io::Write;
 
-pub(super) fn run(args: &Assemblies, out: &mut dyn Write) -> Result<(), Problem> {
+pub(super) fn run(args: &Assemblies, out: &mut dyn Write, columns: usize) -> Result<(), Problem> {
+    if args.table {
+        let caution = text::wrapped(&format!("Caution: {}", Caution::NotATestResult.words()), columns, 0, 0);
+        let note = "Invented, generic units at 1 in, 60 psi, shutoff 1 opened in 1 s, zone 1 brimful, zone 2 empty.";
+        let table = compare::constructions(columns)?;
+        return text::print(out, &format!("{table}\n{}\n{caution}", text::wrapped(note, columns, 0, 0)));
+    }
     let Some(name) = &args.name else {
         return text::print(out, &list());
     };
@@ -24,6 +31,6 @@ fn list() -> String {
     let lines: String = names().map(|(name, summary)| format!("{name:widest$}  {summary}\n")).collect();
     format!(
         "{lines}\nAll are invented, generic units, not any product. `poppetry assemblies NAME > mine.toml` writes a complete \
-         file\nto edit; `poppetry sequence mine.toml` runs it.\n"
+         file\nto edit; `poppetry sequence mine.toml` runs it. `poppetry assemblies --table` compares constructions.\n"
     )
 }

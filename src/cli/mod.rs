@@ -17,8 +17,11 @@
 mod args;
 mod assemblies;
 mod caution;
+mod compare;
 mod conditions;
+mod curves;
 mod files;
+mod frame;
 mod interrupt;
 mod picture;
 mod problem;
@@ -61,8 +64,9 @@ where
     let columns = columns.clamp(60, 160);
     let done = match Line::try_parse_from(args) {
         Ok(line) => match line.command {
-            Command::Assemblies(args) => assemblies::run(&args, out),
+            Command::Assemblies(args) => assemblies::run(&args, out, columns),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
+            Command::Curves(args) => curves::run(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

@@ -1,17 +1,14 @@
 //! From a run to its chart.
 
-use super::caution::Caution;
 use super::conditions::Conditions;
+use super::frame::page;
 use crate::bench::{FIRST_VOLUME, Sample, Sequence, headline};
 use crate::charts::{Lane, Mark, Phase, SequencePicture, Trace, check_ending};
-use crate::error::{Error, nearest};
+use crate::error::Error;
 use crate::parts::Stand;
 use crate::rig::{Part, What};
 use crate::units::{Kind, to_display, unit_symbol};
 use std::path::PathBuf;
-
-/// Charts there are.
-const NAMES: [&str; 1] = ["sequence"];
 
 /// Flow, m3/s, below which water out of the air inlet is noise of the solver.
 const NOISE: f64 = 1e-9;
@@ -21,6 +18,8 @@ const DRY: f64 = 1e-8;
 /// A chart asked for by name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Chart {
+    /// Which one; the command knows its own.
+    pub name: String,
     /// The file to write.
     pub path: PathBuf,
 }
@@ -31,19 +30,9 @@ impl Chart {
         let Some((name, file)) = text.split_once('=') else {
             return Err("NAME=FILE is wanted, for example sequence=order.svg".to_owned());
         };
-        if !NAMES.contains(&name) {
-            let unknown = Error::UnknownName {
-                at: None,
-                what: "chart",
-                name: name.to_owned(),
-                nearest: nearest(name, NAMES),
-                known: NAMES.map(str::to_owned).to_vec(),
-            };
-            return Err(unknown.to_string());
-        }
         let path = PathBuf::from(file);
         check_ending(&path).map_err(|e| e.to_string())?;
-        Ok(Chart { path })
+        Ok(Chart { name: name.to_owned(), path })
     }
 }
 
@@ -70,23 +59,11 @@ pub(super) fn sequence(run: &Sequence, conditions: &Conditions<'_>, hash: &str) 
         values: run.samples.iter().map(|s| to_display(kind, quiet(get(s)), system)).collect(),
     };
     let unit = |kind| unit_symbol(kind, system).to_owned();
-    let short_hash: String = hash.chars().take(8).collect();
+    let page = page(headline(run, system), &conditions.line()?, conditions, hash)?;
     Ok(SequencePicture {
-        title: headline(run, system),
-        subtitle: conditions
-            .line()?
-            .replace(" degF", " °F")
-            .replace(" degC", " °C")
-            .replace(" in2", " in²")
-            .replace(" mm2", " mm²"),
-        foot: vec![
-            format!(
-                "Assembly {} · poppetry {} · inputs {short_hash}",
-                conditions.assembly()?,
-                env!("CARGO_PKG_VERSION")
-            ),
-            Caution::short().to_owned(),
-        ],
+        title: page.title,
+        subtitle: page.subtitle,
+        foot: page.foot,
         time: run.samples.iter().map(|s| s.t_s).collect(),
         lanes: lanes(run, rig.shutoff1.opening.rests_from()),
         pressures: vec![

@@ -17,11 +17,13 @@ const SWING: f64 = 34_473.8;
 ///
 /// # Errors
 /// [`Error`] if a setting that the words need is missing.
+#[allow(clippy::too_many_arguments)] // one call, each a paragraph
 pub(super) fn sequence(
     run: &Sequence,
     conditions: &Conditions<'_>,
     line_start_up: Option<f64>,
     notices: &[Notice],
+    beside: &str,
     written: &[PathBuf],
     cautions: &[Caution],
     columns: usize,
@@ -35,6 +37,9 @@ pub(super) fn sequence(
     }
     out.push('\n');
     out.push_str(&figures(run, conditions, line_start_up).laid_out("Figures (pressures gauge)", columns));
+    if !beside.is_empty() {
+        out.push_str(&format!("\n{beside}"));
+    }
     for notice in notices.iter().filter(|n| said_in_text(n.warning)) {
         out.push_str(&format!("\n{}", wrapped(&format!("Note: {}.", notice.words), columns, 0, 6)));
     }
@@ -91,19 +96,38 @@ fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f6
         match s.sequence_margin_pa {
             Some(m) if m > 0.0 => format!("{}, positive: on a slow opening the air inlet is shut first", difference(m)),
             Some(m) => format!("{}, negative: the check lifts first", difference(m)),
+            None if s.lap_margin_m.is_some() => "none: one stem makes the order a matter of travel, see lap".to_owned(),
             None => "none: no pressure shuts the air inlet".to_owned(),
         },
     );
+    if let Some(lap) = s.lap_margin_m {
+        let words = match lap > 0.0 {
+            true => "of stem travel between the sealing of the vent and the lifting of the check",
+            false => "of overlap or none: the check lifts before the vent is sealed",
+        };
+        rows.add("lap", format!("{} {words}", show(Kind::Length, lap.abs())));
+    }
     rows.add("check lifts at", format!("{} of zone 1 over zone 2", difference(s.check_lifts_pa)));
     if let Some(p) = s.inlet_shut_pa_gauge {
         rows.add("air inlet has shut at", format!("{} in zone 1, on a slow fill", gauge(p)));
     }
     if let Some(p) = s.inlet_opens_pa_gauge {
-        let (zone, beside) = if rig.inlet.zone1_area > 0.0 { (1, ", with zone 2 at atmosphere") } else { (2, "") };
+        let zone = rig.shutting_zone();
+        let beside = if zone == 1 { ", with zone 2 at atmosphere" } else { "" };
         rows.add("air inlet starts to open at", format!("{} in zone {zone}, falling{beside}", gauge(p)));
     }
     if let Some(depth) = s.order_turning_wear_m {
         rows.add("wear that turns the order", format!("{} of the check's seat", show(Kind::Length, depth)));
+    }
+    if let Some(share) = s.order_turning_share {
+        rows.add("share that turns the order", format!("{share:.3} of zone 1 on the diaphragm, on a slow fill"));
+    }
+    if let Some(p) = s.relief_opens_pa_gauge {
+        let let_out = match run.relieved_m3 > 1e-9 {
+            true => format!("; it let {} out", show(Kind::Volume, run.relieved_m3)),
+            false => "; it stayed shut".to_owned(),
+        };
+        rows.add("relief opens at", format!("{}{let_out}", gauge(p)));
     }
     let until = match run.order {
         Order::AirInletNeverClosed => "to the end of the run",

@@ -4,120 +4,164 @@ use super::args::Sequence as Args;
 use super::caution::Caution;
 use super::conditions::Conditions;
 use super::problem::Problem;
-use super::{files, picture, report, table, text, warning};
-use crate::assembly::{Resolver, Settings};
+use super::warning::Notice;
+use super::{compare, files, frame, picture, report, table, text, warning};
+use crate::assembly::{Settings, Value};
 use crate::bench::{DocumentContext, Sequence, SequenceDocument, line_start_up, sequence};
 use crate::charts::{encode_sheet, lay_out_sequence};
+use crate::numerics::Options;
 use crate::rig::{Feed, Rig, options};
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Instant;
 
-/// Folder of the charts unless one is named.
-const OUT: &str = "output";
+/// Charts there are.
+const CHARTS: [&str; 1] = ["sequence"];
+
+/// Groups of fields that say what happens to an assembly, not what it is.
+const SCENE: [&str; 5] = ["ambient", "water", "supply", "load_side", "run"];
+/// Fields of other groups that do.
+const SCENE_FIELDS: [&str; 9] = [
+    "size",
+    "mounting",
+    "shutoff1.opening_time",
+    "shutoff2.open",
+    "zone1.initial",
+    "zone2.initial",
+    "zone1.initial_pressure",
+    "zone2.initial_pressure",
+    "canopy.fitted",
+];
+
+/// An assembly with its run.
+pub(super) struct Done {
+    pub settings: Settings,
+    pub rig: Rig,
+    pub run: Sequence,
+    options: Options,
+    wall_s: f64,
+    start_up: Option<f64>,
+}
+
+impl Done {
+    fn new(settings: Settings, rig: Rig, options: Options) -> Result<Done, Problem> {
+        let start = Instant::now();
+        let run = sequence(&rig, &options)?;
+        let wall_s = start.elapsed().as_secs_f64();
+        // A side figure: without it the run is still whole.
+        let start_up = match &rig.feed {
+            Feed::Line(line) => line_start_up(line, &rig.fluid).ok().flatten(),
+            Feed::Recorded(_) => None,
+        };
+        Ok(Done { settings, rig, run, options, wall_s, start_up })
+    }
+
+    fn hash(&self) -> String {
+        self.settings.sha256(env!("CARGO_PKG_VERSION"))
+    }
+
+    fn document(&self, notices: &[Notice], cautions: &[Caution]) -> SequenceDocument {
+        let context = DocumentContext {
+            assembly: self.settings.assembly().to_owned(),
+            inputs_sha256: self.hash(),
+            options: self.options,
+            wall_s: self.wall_s,
+            line_start_up_s: self.start_up,
+            warnings: notices.iter().map(|n| n.warning.id()).collect(),
+            cautions: cautions.iter().map(|c| c.id()).collect(),
+        };
+        SequenceDocument::new(&self.run, context)
+    }
+}
 
 pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let settings = resolve(args)?;
-    let rig = Rig::from_settings(&settings)?;
-    let options = options(&settings)?;
-    let charts = chart_paths(args, &settings);
-    let paths: Vec<PathBuf> = charts.iter().cloned().chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &inputs(args, &settings)?)?;
-
-    let start = Instant::now();
-    let run = sequence(&rig, &options)?;
-    let wall_s = start.elapsed().as_secs_f64();
-    // A side figure: without it the run is still whole.
-    let start_up = match &rig.feed {
-        Feed::Line(line) => line_start_up(line, &rig.fluid).ok().flatten(),
-        Feed::Recorded(_) => None,
-    };
-
     let system = args.shared.units.into();
-    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
-    let notices = warning::warnings(&rig, &run, system);
-    let cautions = cautions(&run);
-    let conditions = Conditions {
-        settings: &settings,
-        rig: &rig,
+    let all = assemblies(args)?;
+    let rigs = all.iter().map(Rig::from_settings).collect::<Result<Vec<_>, _>>()?;
+    let options = all.iter().map(options).collect::<Result<Vec<_>, _>>()?;
+    let usual: Vec<_> = all.iter().map(|s| ("sequence", format!("sequence-{}", s.assembly()))).collect();
+    let charts = frame::charts(&args.shared, &CHARTS, &usual)?;
+    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
+    let places = files::check(&paths, &frame::inputs(&args.files, &all[0])?)?;
+
+    let mut done = Vec::with_capacity(all.len());
+    for ((settings, rig), options) in all.into_iter().zip(rigs).zip(options) {
+        done.push(Done::new(settings, rig, options)?);
+    }
+    let first = &done[0];
+    let names: Vec<String> = args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect();
+    let conditions = |d: usize| Conditions {
+        settings: &done[d].settings,
+        rig: &done[d].rig,
         system,
-        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+        files: if d == 0 { names.clone() } else { Vec::new() },
     };
+    let notices: Vec<Vec<Notice>> = done.iter().map(|d| warning::warnings(&d.rig, &d.run, system)).collect();
+    let cautions: Vec<Vec<Caution>> = done.iter().map(|d| cautions(&d.run)).collect();
 
     let mut bytes = Vec::with_capacity(paths.len());
-    if !charts.is_empty() {
-        let (sheet, ..) = lay_out_sequence(&picture::sequence(&run, &conditions, &hash)?);
-        for path in &charts {
-            bytes.push(encode_sheet(&sheet, path)?);
-        }
+    // The charts of a folder come by assembly, those asked for by name show the first.
+    for (k, (_, path)) in charts.iter().enumerate() {
+        let d = k.checked_sub(args.shared.chart.len()).map_or(0, |k| k / 2);
+        let (sheet, ..) = lay_out_sequence(&picture::sequence(&done[d].run, &conditions(d), &done[d].hash())?);
+        bytes.push(encode_sheet(&sheet, path)?);
     }
     if args.shared.csv.is_some() {
-        bytes.push(table::samples(&run.samples)?);
+        bytes.push(table::samples(&first.run.samples)?);
     }
     files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
 
-    for notice in notices.iter().filter(|n| !args.every.quiet && (args.shared.json || !report::said_in_text(n.warning)))
-    {
-        // A warning that cannot be shown is still in the document.
-        let _ = err.write_all(text::wrapped(&format!("warning: {}", notice.words), columns, 0, 9).as_bytes());
+    for (d, notices) in done.iter().zip(&notices) {
+        let beside = if done.len() > 1 { format!("{}: ", d.settings.assembly()) } else { String::new() };
+        for n in notices.iter().filter(|n| !args.every.quiet && (args.shared.json || !report::said_in_text(n.warning)))
+        {
+            // A warning that cannot be shown is still in the document.
+            let _ = err.write_all(text::wrapped(&format!("warning: {beside}{}", n.words), columns, 0, 9).as_bytes());
+        }
     }
     let text = match args.shared.json {
-        true => document(
-            DocumentContext {
-                assembly: settings.assembly().to_owned(),
-                inputs_sha256: hash,
-                options,
-                wall_s,
-                line_start_up_s: start_up,
-                warnings: notices.iter().map(|n| n.warning.id()).collect(),
-                cautions: cautions.iter().map(|c| c.id()).collect(),
-            },
-            &run,
-        )?,
-        false => report::sequence(&run, &conditions, start_up, &notices, &paths, &cautions, columns)?,
+        true => {
+            let mut all = done.iter().zip(&notices).zip(&cautions).map(|((d, n), c)| d.document(n, c));
+            let document = all.next().map(|first| first.against(all.collect()));
+            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
+        }
+        false => {
+            let mut beside = String::new();
+            if done.len() > 1 {
+                beside = compare::runs(&done, system, columns);
+            }
+            let all: Vec<Caution> =
+                Caution::ALL.into_iter().filter(|c| cautions.iter().any(|cs| cs.contains(c))).collect();
+            report::sequence(&first.run, &conditions(0), first.start_up, &notices[0], &beside, &paths, &all, columns)?
+        }
     };
     text::print(out, &text)
 }
 
-fn resolve(args: &Args) -> Result<Settings, Problem> {
-    let mut resolver = Resolver::new();
-    if let Some(name) = &args.shared.assembly {
-        resolver = resolver.assembly(name);
+/// The assembly of the arguments, and those it is compared with, in the scene that was given for it.
+fn assemblies(args: &Args) -> Result<Vec<Settings>, Problem> {
+    let own = frame::resolve(&args.shared, &args.files)?;
+    let scene = |path: &str| SCENE_FIELDS.contains(&path) || path.split('.').next().is_some_and(|g| SCENE.contains(&g));
+    let mut all = vec![];
+    for name in &args.against {
+        let mut resolver = crate::assembly::Resolver::new().assembly(name);
+        for (path, setting) in own.iter().filter(|(path, s)| scene(path) && s.at.is_user()) {
+            let value = match &setting.value {
+                Value::Path(file) => std::path::absolute(file).unwrap_or(file.clone()).to_string_lossy().into_owned(),
+                _ => setting.text.clone(),
+            };
+            resolver = resolver.set(&format!("{path}={value}"));
+        }
+        // What was set on the command line holds for all.
+        resolver = args.shared.set.iter().fold(resolver, |r, set| r.set(set));
+        all.push(resolver.resolve()?);
     }
-    resolver = args.files.iter().fold(resolver, |r, file| r.file(file));
-    resolver = args.shared.set.iter().fold(resolver, |r, set| r.set(set));
-    Ok(resolver.resolve()?)
-}
-
-/// All files a run reads; none of them may be written over.
-fn inputs<'a>(args: &'a Args, settings: &'a Settings) -> Result<Vec<&'a Path>, Problem> {
-    let mut all: Vec<&Path> = args.files.iter().map(PathBuf::as_path).collect();
-    for field in ["check.load_curve", "air_inlet.load_curve", "supply.trace"] {
-        all.extend(settings.path(field)?);
-    }
+    all.insert(0, own);
     Ok(all)
-}
-
-/// The charts asked for by name, and those of the folder unless only others were asked for.
-fn chart_paths(args: &Args, settings: &Settings) -> Vec<PathBuf> {
-    let shared = &args.shared;
-    let mut paths: Vec<PathBuf> = shared.chart.iter().map(|c| c.path.clone()).collect();
-    if shared.out.is_some() || (!shared.json && shared.chart.is_empty()) {
-        let folder = shared.out.as_deref().unwrap_or(Path::new(OUT));
-        let name = format!("sequence-{}", settings.assembly());
-        paths.extend(["svg", "png"].map(|ending| folder.join(format!("{name}.{ending}"))));
-    }
-    paths
 }
 
 /// Water that has spilled has been drinking water.
 fn cautions(run: &Sequence) -> Vec<Caution> {
     let spilled = run.spill_m3 + run.rebound_spill_m3 > crate::bench::FIRST_VOLUME || run.spilling_at_end;
     Caution::ALL.into_iter().filter(|c| *c != Caution::PotableWater || spilled).collect()
-}
-
-fn document(context: DocumentContext, run: &Sequence) -> Result<String, Problem> {
-    let document = SequenceDocument::new(run, context);
-    let text = serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))?;
-    Ok(text + "\n")
 }

@@ -28,17 +28,20 @@ pub enum Warning {
     SettledWithTrappedPressure,
     /// The check or the air inlet is loaded below what the trade tests for.
     LowLoad,
+    /// A load rises and falls along the travel: the part snaps.
+    SnapsThrough,
 }
 
 impl Warning {
     /// All, in the order in which they are given.
-    pub const ALL: [Warning; 6] = [
+    pub const ALL: [Warning; 7] = [
         Warning::OneLineCell,
         Warning::LineBelowVapour,
         Warning::EndTimeReached,
         Warning::Chatter,
         Warning::SettledWithTrappedPressure,
         Warning::LowLoad,
+        Warning::SnapsThrough,
     ];
 
     /// The id in JSON; it stays the same.
@@ -50,6 +53,7 @@ impl Warning {
             Warning::Chatter => "chatter",
             Warning::SettledWithTrappedPressure => "settled-with-trapped-pressure",
             Warning::LowLoad => "low-load",
+            Warning::SnapsThrough => "snaps-through",
         }
     }
 }
@@ -93,10 +97,23 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
             )
         }),
         Warning::LowLoad => low_load(rig, run, system),
+        Warning::SnapsThrough => snaps_through(rig),
     }
     };
     let notice = |warning| Some(Notice { warning, words: words(warning)? });
     Warning::ALL.into_iter().filter_map(notice).collect()
+}
+
+pub(super) fn snaps_through(rig: &Rig) -> Option<String> {
+    let parts = [("check", &rig.check), ("air inlet", &rig.inlet.poppet)];
+    let snapping: Vec<&str> = parts.iter().filter(|(_, p)| p.load.snaps()).map(|(name, _)| *name).collect();
+    (!snapping.is_empty()).then(|| {
+        format!(
+            "the load on the {} rises and falls along its travel: it snaps from one position to another and may stay where \
+             it was not meant to",
+            snapping.join(" and the ")
+        )
+    })
 }
 
 fn below_vapour(rig: &Rig, run: &Sequence) -> Option<String> {
@@ -118,7 +135,7 @@ fn low_load(rig: &Rig, run: &Sequence, system: System) -> Option<String> {
         low.push(format!("the check holds {}", format(Kind::PressureDifference, s.check_settles_pa, system)));
     }
     if !s.inlet_opens_pa_gauge.is_some_and(|p| p >= TESTED_FOR) {
-        let zone = if rig.inlet.zone1_area > 0.0 { 1 } else { 2 };
+        let zone = rig.shutting_zone();
         low.push(match s.inlet_opens_pa_gauge {
             Some(p) => {
                 let at = format(Kind::GaugePressure, p, system);

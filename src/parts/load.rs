@@ -15,11 +15,24 @@ pub enum Load {
         /// inlet (its spring relaxes as it opens).
         rate: f64,
     },
-    /// A measured curve, one branch for opening and one for closing.
+    /// A measured or tabulated curve, one branch for opening and one for closing.
     Measured(BranchedCurve),
 }
 
 impl Load {
+    /// Whether the force both rises and falls along the travel by more than a hundredth of its largest value, as that of a
+    /// lip that snaps through does.
+    pub fn snaps(&self) -> bool {
+        match self {
+            Load::Linear { .. } => false,
+            Load::Measured(curve) => {
+                let forces: Vec<f64> = curve.opening().knots().map(|k| k.1).collect();
+                let largest = forces.iter().fold(0.0, |m: f64, f| m.max(f.abs()));
+                crate::laws::lip_load::is_non_monotone(&forces, 0.01 * largest)
+            }
+        }
+    }
+
     /// Force midway between the branches, N, and half the distance between them (opening minus closing), N.
     #[inline]
     pub fn branches<T: Real>(&self, travel: T) -> (T, T) {

@@ -9,9 +9,9 @@ use serde::Serialize;
 pub struct SpeciesBalance {
     /// Came in.
     pub in_kg: f64,
-    /// Went out other than through the air inlet.
+    /// Went out other than under the canopy.
     pub out_kg: f64,
-    /// Left through the air inlet.
+    /// Left under the canopy: through the air inlet or a torn diaphragm.
     pub spilled_kg: f64,
     /// Stored at the start.
     pub stored_start_kg: f64,
@@ -45,19 +45,25 @@ pub struct Balance {
 pub struct Ledger {
     /// Water passed forward through the check.
     pub check_forward: f64,
-    /// Water spilled through the air inlet.
+    /// Water spilled under the canopy.
     pub spilled: f64,
+    /// Water let out by the relief.
+    pub relieved: f64,
 }
 
 impl Rig {
     /// Ledger entries of a state.
     pub fn ledger_of(&self, y: &[f64]) -> Ledger {
         let d = Layout::of(self).dim();
-        Ledger { check_forward: y[d + ledger::CHECK_FORWARD], spilled: y[d + ledger::SPILLED] }
+        Ledger {
+            check_forward: y[d + ledger::CHECK_FORWARD],
+            spilled: y[d + ledger::SPILLED],
+            relieved: y[d + ledger::RELIEVED],
+        }
     }
 
-    /// Masses stored at `(t, y)`, kg: (water, air), recomputed from pressures and volumes by the equation of state.
-    pub fn stored(&self, t: f64, y: &[f64]) -> (f64, f64) {
+    /// Masses stored in the state `y`, kg: (water, air), recomputed from pressures and volumes by the equation of state.
+    pub fn stored(&self, y: &[f64]) -> (f64, f64) {
         let layout = Layout::of(self);
         let fluid = &self.fluid;
         let (mut water, mut air) = (0.0, 0.0);
@@ -75,20 +81,24 @@ impl Rig {
                 add(c.pressure, c.volume, c.gas_volume);
             }
         }
-        let displaced = self.displaced(y[layout.check()], y[layout.inlet()]);
+        let [xc, xi] = self.travels(&layout, y);
+        let displaced = self.displaced(xc, xi);
         for (k, d) in [(1, displaced[0]), (2, displaced[1]), (3, 0.0)] {
             let c = self.zones[k - 1].contents(fluid, y[layout.water(k)], y[layout.air(k)], d);
             add(c.pressure, c.volume, c.gas_volume);
         }
-        let _ = t;
+        if let (Some((_, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
+            let c = pocket.zone.contents(fluid, y[i], y[i + 1], xi.max(0.0) * pocket.area);
+            add(c.pressure, c.volume, c.gas_volume);
+        }
         (water, air)
     }
 
     /// The balance of a run from its first and last state.
-    pub fn balance(&self, start: &[f64], t_end: f64, end: &[f64]) -> Balance {
+    pub fn balance(&self, start: &[f64], end: &[f64]) -> Balance {
         let d = Layout::of(self).dim();
-        let (w0, a0) = self.stored(0.0, start);
-        let (w1, a1) = self.stored(t_end, end);
+        let (w0, a0) = self.stored(start);
+        let (w1, a1) = self.stored(end);
         let entry = |k: usize| end[d + k];
         Balance {
             water: SpeciesBalance {

@@ -1,12 +1,14 @@
 //! From resolved settings to a rig: the only place that knows which field becomes which number.
 
-use super::{AirInlet, Feed, InitialWater, Line, MainPressure, Rig, Shutoff, Tap};
-use crate::assembly::{Initial, LoadCurve, Settings};
+use super::build_load::{curve, load};
+use super::{AirInlet, Feed, InitialWater, Line, MainPressure, Rig, Shutoff, Stem, Tap};
+use crate::assembly::{Initial, Settings};
 use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
-use crate::laws::curve::{BranchedCurve, CurveProblem, MonotoneCurve};
 use crate::numerics::{Method, Options};
-use crate::parts::{Fluid, Load, Opening, Poppet, WEAR_WIDENING, Zone};
+use crate::parts::{
+    CockKind, Fluid, Load, Opening, Pocket, Poppet, Relaxation, Relief, ReliefPlace, WEAR_WIDENING, Zone,
+};
 use crate::rig::flows::SHARP_EDGE;
 
 /// How long a run goes on at most after shutoff 1 is open, s, unless the file says otherwise.
@@ -16,68 +18,11 @@ fn disc(diameter: f64) -> f64 {
     std::f64::consts::FRAC_PI_4 * diameter * diameter
 }
 
-/// A curve that the tables' reader has already checked; what remains is named as a conflict with the field.
-fn curve(settings: &Settings, path: &str, x: &[f64], y: &[f64]) -> Result<MonotoneCurve, Error> {
-    MonotoneCurve::new(x, y).map_err(|problem: CurveProblem| Error::Conflict {
-        at: settings.get(path).map_or_else(crate::error::At::default_value, |s| s.at.clone()),
-        name: "curve",
-        fields: vec![path.to_owned()],
-        rule: problem.to_string(),
-    })
-}
-
-/// Constructions that files may name and this version does not compute: (field, value, what it does compute).
-const NOT_COMPUTED: [(&str, &str, &str); 5] = [
-    ("air_inlet.loading", "elastomer", "\"spring\": this version does not compute an elastomer load yet"),
-    ("air_inlet.closed_by", "stem", "\"zone2\" or \"diaphragm\": this version does not compute a stem yet"),
-    ("check.spring", "conical", "\"straight\": this version does not compute a conical spring yet"),
-    (
-        "cock1.place",
-        "shutoff-outer",
-        "\"body\", \"shutoff-inner\" or \"none\": a cock outside the ball is not computed yet",
-    ),
-    (
-        "cock2.place",
-        "shutoff-outer",
-        "\"body\", \"shutoff-inner\" or \"none\": a cock outside the ball is not computed yet",
-    ),
-];
-
-/// Refuses what would otherwise be computed as something else.
-fn refuse_what_is_not_computed(settings: &Settings) -> Result<(), Error> {
-    for (field, value, rule) in NOT_COMPUTED {
-        if settings.choice(field)? == value {
-            return Err(Error::OutOfRange {
-                at: settings.get(field).map_or_else(crate::error::At::default_value, |s| s.at.clone()),
-                field: field.to_owned(),
-                value_text: value.to_owned(),
-                rule: rule.to_owned(),
-            });
-        }
-    }
-    Ok(())
-}
-
 struct Reader<'a>(&'a Settings);
 
 impl Reader<'_> {
     fn get(&self, group: &str, field: &str) -> Result<f64, Error> {
         self.0.number(&format!("{group}.{field}"))
-    }
-
-    fn load(&self, group: &str, stated_area: f64, rate_sign: f64) -> Result<Load, Error> {
-        let path = format!("{group}.load_curve");
-        if let Some(LoadCurve { opening, closing }) = self.0.load_curve(&path) {
-            let opening = curve(self.0, &path, &opening.travel_m, &opening.force_n)?;
-            return Ok(Load::Measured(match closing {
-                Some(c) => BranchedCurve::new(opening, curve(self.0, &path, &c.travel_m, &c.force_n)?),
-                None => BranchedCurve::single(opening),
-            }));
-        }
-        Ok(Load::Linear {
-            sealed: self.get(group, "load")? * stated_area,
-            rate: rate_sign * self.get(group, "load_rate")?,
-        })
     }
 
     /// `stated_area`: the area to which load, friction and adhesion refer, m2, or the seat as new if `None`.
@@ -98,7 +43,7 @@ impl Reader<'_> {
             port_area: disc(self.get(group, "port_diameter")?),
             lift: self.get(group, "lift")? + wear,
             mass,
-            load: self.load(group, area, -load_sign)?,
+            load: load(self.0, group, load_sign, area, mass * STANDARD_GRAVITY)?,
             load_sign,
             load_factor: self.get(group, "load_factor")?,
             weight,
@@ -158,17 +103,86 @@ impl Reader<'_> {
     fn taps(&self) -> Result<Vec<Tap>, Error> {
         let s = self.0;
         let mut taps = Vec::new();
-        for (group, zone, fitted) in [
-            ("cock1", 1, s.choice("cock1.place")? != "none"),
-            ("cock2", 2, s.choice("cock2.place")? != "none"),
-            ("bleed_screw", 2, s.number("bleed_screw.area")? > 0.0),
-        ] {
-            let opening = self.get(group, "opening")?;
-            if fitted && opening > 0.0 {
+        // A cock beyond the ball taps the line, or the load side.
+        for (group, inner, outer) in [("cock1", 1, 0), ("cock2", 2, 3)] {
+            let zone = match s.choice(&format!("{group}.place"))? {
+                "none" => continue,
+                "shutoff-outer" => outer,
+                _ => inner,
+            };
+            let kind = match s.choice(&format!("{group}.type"))? {
+                "needle" => CockKind::Needle,
+                _ => CockKind::QuarterTurn,
+            };
+            let opening = kind.opening(self.get(group, "turns")?);
+            if opening > 0.0 {
                 taps.push(Tap { zone, area: self.get(group, "area")?, opening: Opening::fixed(opening) });
             }
         }
+        let (area, opening) = (s.number("bleed_screw.area")?, s.number("bleed_screw.opening")?);
+        if area > 0.0 && opening > 0.0 {
+            taps.push(Tap { zone: 2, area, opening: Opening::fixed(opening) });
+        }
         Ok(taps)
+    }
+
+    fn relief(&self) -> Result<Option<Relief>, Error> {
+        let s = self.0;
+        let place = match s.choice("relief.place")? {
+            "zone1" => ReliefPlace::Zone1,
+            "zone2" => ReliefPlace::Zone2,
+            "air-inlet-stem" => ReliefPlace::AirInletStem,
+            _ => return Ok(None),
+        };
+        let get = |field: &str| self.get("relief", field);
+        let (bore, lift, set) = (get("bore")?, get("lift")?, get("set_pressure")?);
+        let seat = disc(bore);
+        let disc_area = seat / get("reseat_ratio")?;
+        let poppet = Poppet {
+            seat_diameter: bore,
+            port_area: seat,
+            lift,
+            mass: get("mass")?,
+            load: Load::Linear {
+                sealed: set * seat,
+                rate: set * (get("full_lift_ratio")? * disc_area - seat).max(0.0) / lift,
+            },
+            load_sign: -1.0,
+            load_factor: 1.0,
+            // Its gram is a thousandth of its load.
+            weight: 0.0,
+            weight_upright: 0.0,
+            wear: 0.0,
+            friction: 0.0,
+            adhesion: 0.0,
+            damping: get("damping")?,
+            discharge_coefficient: get("discharge_coefficient")?,
+            drag_coefficient: 0.0,
+            leak_area: get("seat_leak_area")?,
+            foul_area: 0.0,
+        };
+        Ok(Some(Relief { poppet, place, one_shot: s.choice("relief.kind")? == "one-shot", disc_area }))
+    }
+
+    /// Relaxation and pocket of an elastomer load.
+    fn lip(&self) -> Result<Option<(Relaxation, Pocket)>, Error> {
+        let s = self.0;
+        if s.choice("air_inlet.loading")? != "elastomer" {
+            return Ok(None);
+        }
+        let get = |field: &str| self.get("air_inlet", field);
+        let relaxation = Relaxation {
+            share: [get("lip_relaxing_share")?, get("lip_slow_share")?],
+            time: [get("lip_relaxing_time")?, get("lip_slow_time")?],
+        };
+        let pocket = Pocket {
+            zone: Zone { volume: get("pocket_volume")?, compliance: get("pocket_compliance")? },
+            area: get("pocket_area")?,
+            slot: SHARP_EDGE * get("breathing_area")?,
+            at_atmosphere_shut: s.choice("air_inlet.pocket_initial")? == "atmosphere-shut",
+            water: get("pocket_water")?,
+        };
+        Ok(Some((relaxation, pocket)))
     }
 }
 
@@ -179,7 +193,6 @@ impl Rig {
     /// [`Error`] naming the field when values do not go together.
     pub fn from_settings(settings: &Settings) -> Result<Rig, Error> {
         let s = settings;
-        refuse_what_is_not_computed(s)?;
         let read = Reader(s);
         let fluid = Fluid::new(s.number("water.temperature")?, s.number("ambient.pressure_absolute")?);
         let feed = match (s.supply_trace(), s.choice("supply.trace_at")?) {
@@ -188,20 +201,30 @@ impl Rig {
         };
         let opening_time = s.number("shutoff1.opening_time")?;
         let check = read.poppet("check", -1.0, None)?;
-        let by_diaphragm = s.choice("air_inlet.closed_by")? == "diaphragm";
         let diaphragm = disc(s.number("air_inlet.diaphragm_diameter")?);
-        let stated = by_diaphragm.then_some(diaphragm);
-        let poppet = read.poppet("air_inlet", 1.0, stated)?;
         let vent = disc(s.number("air_inlet.seat_diameter")?);
+        let zone1_area = s.number("air_inlet.zone1_share")? * diaphragm;
+        // The area on which the load is stated: what zone 1 or zone 2 closes it by.
+        let closed_by = s.choice("air_inlet.closed_by")?;
+        let stated_area = match closed_by {
+            "diaphragm" => diaphragm,
+            "stem" => check.seat_area() + zone1_area,
+            _ => vent,
+        };
+        let poppet = read.poppet("air_inlet", 1.0, Some(stated_area))?;
         let inlet = AirInlet {
-            zone1_area: s.number("air_inlet.zone1_share")? * diaphragm,
+            zone1_area,
             zone2_area: s.number("air_inlet.zone2_share")? * poppet.seat_area(),
-            stated_area: stated.unwrap_or(vent),
+            stated_area,
             chamber_passage: s.number("air_inlet.chamber_passage_area")?,
             canopy_area: s.switch("canopy.fitted")?.then_some(s.number("canopy.area")?),
             spill_band: s.number("air_inlet.spill_band")?,
+            area_change: s.number("air_inlet.diaphragm_area_change")?,
+            tear_area: s.number("air_inlet.diaphragm_tear_area")?,
+            lip: read.lip()?,
             poppet,
         };
+        let stem = (closed_by == "stem").then_some(Stem { lap: s.number("air_inlet.lap")? });
         let (zone1, initial1, p1) = read.zone("zone1")?;
         let (zone2, initial2, p2) = read.zone("zone2")?;
         let zone3 = Zone { volume: s.number("load_side.volume")?, compliance: zone2.compliance };
@@ -232,6 +255,8 @@ impl Rig {
             initial_pressure: [p1, p2, 0.0],
             check,
             inlet,
+            stem,
+            relief: read.relief()?,
             outlet: (SHARP_EDGE * s.number("load_side.outlet_area")?, s.number("load_side.height")?),
             taps: read.taps()?,
             end_time,

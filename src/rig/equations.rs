@@ -3,10 +3,11 @@
 use super::flows::{Flows, LINE_NUCLEI, Pressures};
 use super::layout::{Layout, ledger};
 use super::modes::{Mode, RestWatch};
+use super::stem::StemStand;
 use super::{Feed, Line, Rig};
 use crate::laws::{constants::STANDARD_GRAVITY, pipe};
 use crate::numerics::{System, Transition, Variable};
-use crate::parts::{Fluid, Poppet, Stand, Zone};
+use crate::parts::{Fluid, Poppet, Stand, TERMS, Zone};
 use crate::real::Real;
 
 impl Line {
@@ -33,36 +34,9 @@ impl Line {
 }
 
 impl Rig {
-    /// Force along opening travel on the check, N, without friction: pressure, load, weight, flow.
     #[inline]
-    pub(super) fn check_drive<T: Real>(&self, p: &Pressures<T>, x: T, v: T) -> T {
-        (p.zone[0] - p.zone[1]) * self.check.seat_area() + self.check.load_force(x, v) + self.check.weight
-    }
-
-    /// Force along opening travel on the air inlet, N, without friction and flow.
-    #[inline]
-    pub(super) fn inlet_drive<T: Real>(&self, p: &Pressures<T>, x: T, v: T) -> T {
-        let poppet = &self.inlet.poppet;
-        let pa = self.fluid.ambient;
-        poppet.load_force(x, v) + poppet.weight
-            - (p.zone[0] - pa) * self.inlet.zone1_area
-            - (p.zone[1] - pa) * self.inlet.zone2_area
-    }
-
-    /// Resistance of the passage to the diaphragm's chamber, N, against motion.
-    #[inline]
-    fn chamber_force<T: Real>(&self, v: T) -> T {
-        let (area, passage) = (self.inlet.zone1_area, self.inlet.chamber_passage);
-        if area == 0.0 || passage == 0.0 {
-            return T::constant(0.0);
-        }
-        let ratio = area / (super::flows::SHARP_EDGE * passage);
-        v * v.abs() * (0.5 * self.fluid.density * area * ratio * ratio)
-    }
-
-    #[inline]
-    fn poppet_rates<T: Real>(poppet: &Poppet, stand: Stand, drive: T, x: usize, y: &[T], out: &mut [T]) {
-        if stand == Stand::Moving {
+    fn poppet_rates<T: Real>(poppet: &Poppet, moves: bool, drive: T, x: usize, y: &[T], out: &mut [T]) {
+        if moves {
             let v = y[x + 1];
             out[x] = v;
             out[x + 1] = (drive - poppet.friction_force(v)) / poppet.mass;
@@ -70,6 +44,70 @@ impl Rig {
             out[x] = T::constant(0.0);
             out[x + 1] = T::constant(0.0);
         }
+    }
+
+    #[allow(clippy::too_many_arguments)] // what the caller has already computed
+    #[inline]
+    fn separate_rates<T: Real>(
+        &self,
+        layout: &Layout,
+        mode: &Mode,
+        p: &Pressures<T>,
+        f: &Flows<T>,
+        y: &[T],
+        c: usize,
+        out: &mut [T],
+    ) {
+        let i = layout.inlet();
+        let zero = T::constant(0.0);
+        let (check_moves, inlet_moves) = (mode.check == Stand::Moving, mode.inlet == Stand::Moving);
+        let check_drive = match check_moves {
+            true => {
+                self.check_drive(p, y[c], y[c + 1]) + self.check.flow_force(&self.fluid, f.check.water, f.check.air)
+            }
+            false => zero,
+        };
+        Self::poppet_rates(&self.check, check_moves, check_drive, c, y, out);
+        let inlet_drive = match inlet_moves {
+            true => {
+                self.inlet_drive(layout, mode, p, y, y[i], y[i + 1])
+                    - self.inlet.poppet.flow_force(&self.fluid, f.vent.water, f.vent.air)
+                    - self.inlet.chamber_force(self.fluid.density, y[i + 1])
+            }
+            false => zero,
+        };
+        Self::poppet_rates(&self.inlet.poppet, inlet_moves, inlet_drive, i, y, out);
+    }
+
+    #[allow(clippy::too_many_arguments)] // what the caller has already computed
+    #[inline]
+    fn stem_rates<T: Real>(
+        &self,
+        layout: &Layout,
+        mode: &Mode,
+        stand: StemStand,
+        p: &Pressures<T>,
+        f: &Flows<T>,
+        y: &[T],
+        out: &mut [T],
+    ) {
+        let i = layout.inlet();
+        if !stand.moves() {
+            out[i] = T::constant(0.0);
+            out[i + 1] = T::constant(0.0);
+            return;
+        }
+        let v = y[i + 1];
+        let inlet = &self.inlet.poppet;
+        let mut force = self.stem_drive(layout, mode, p, f, y, v)
+            - self.inlet.chamber_force(self.fluid.density, v)
+            - inlet.friction_force(v);
+        if stand == StemStand::Carrying {
+            let [x, _] = self.travels(layout, y);
+            force = force + self.check.load_force(x, v) - self.check.friction_force(v);
+        }
+        out[i] = v;
+        out[i + 1] = force / (inlet.mass + self.check.mass);
     }
 
     fn line_rates<T: Real>(&self, line: &Line, t: T, y: &[T], p: &Pressures<T>, f: &Flows<T>, out: &mut [T]) {
@@ -97,10 +135,10 @@ impl Rig {
             ) * dx;
             out[layout.line_flow(i)] = (upstream - pressure - loss + head) * inertance;
             let next = if last { f.shutoff1.water } else { y[layout.line_flow(i + 1)] };
-            out[layout.line_water(i)] = w - next;
+            out[layout.line_water(i)] = w - next - if last { f.taps[0].water } else { T::constant(0.0) };
             upstream = pressure;
         }
-        out[layout.line_air()] = -f.shutoff1.air;
+        out[layout.line_air()] = -f.shutoff1.air - f.taps[0].air;
     }
 }
 
@@ -137,50 +175,66 @@ impl System for Rig {
         if let Feed::Line(line) = &self.feed {
             self.line_rates(line, t, y, &p, &f, out);
         }
-        out[layout.water(1)] = f.shutoff1.water - f.check.water - f.taps[0].water;
-        out[layout.air(1)] = f.shutoff1.air - f.check.air - f.taps[0].air;
-        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water - f.taps[1].water;
-        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air - f.taps[1].air;
-        out[layout.water(3)] = f.shutoff2.water - f.outlet.water;
-        out[layout.air(3)] = f.shutoff2.air - f.outlet.air;
+        out[layout.water(1)] = f.shutoff1.water - f.check.water - f.taps[1].water - f.tear.water;
+        out[layout.air(1)] = f.shutoff1.air - f.check.air - f.taps[1].air - f.tear.air;
+        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water - f.taps[2].water;
+        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air - f.taps[2].air;
+        out[layout.water(3)] = f.shutoff2.water - f.outlet.water - f.taps[3].water;
+        out[layout.air(3)] = f.shutoff2.air - f.outlet.air - f.taps[3].air;
+        if let Some(relief) = &self.relief {
+            let k = relief.place.zone();
+            out[layout.water(k)] = out[layout.water(k)] - f.relief.water;
+            out[layout.air(k)] = out[layout.air(k)] - f.relief.air;
+        }
 
-        let (c, i) = (layout.check(), layout.inlet());
-        let check_drive = if mode.check == Stand::Moving {
-            self.check_drive(&p, y[c], y[c + 1]) + self.check.flow_force(&self.fluid, f.check.water, f.check.air)
-        } else {
-            T::constant(0.0)
-        };
-        Self::poppet_rates(&self.check, mode.check, check_drive, c, y, out);
-        let inlet_drive = if mode.inlet == Stand::Moving {
-            self.inlet_drive(&p, y[i], y[i + 1])
-                - self.inlet.poppet.flow_force(&self.fluid, f.vent.water, f.vent.air)
-                - self.chamber_force(y[i + 1])
-        } else {
-            T::constant(0.0)
-        };
-        Self::poppet_rates(&self.inlet.poppet, mode.inlet, inlet_drive, i, y, out);
+        match (layout.check(), mode.stem) {
+            (Some(c), _) => self.separate_rates(&layout, mode, &p, &f, y, c, out),
+            (None, stand) => self.stem_rates(&layout, mode, stand.unwrap_or(StemStand::AtStop), &p, &f, y, out),
+        }
+        if let (Some(relief), Some(i)) = (&self.relief, layout.relief()) {
+            let gauge = p.zone[relief.place.zone() - 1] - self.fluid.ambient;
+            let drive = relief.drive(mode.relief, gauge, y[i], y[i + 1]);
+            Self::poppet_rates(&relief.poppet, mode.relief == Stand::Moving, drive, i, y, out);
+        }
+        if let (Some((relaxation, _)), Some(i)) = (&self.inlet.lip, layout.lip()) {
+            let (x, v) = (self.travels(&layout, y)[1], self.speeds(&layout, y)[1]);
+            let law = self.inlet.poppet.load_force(x, v);
+            out[i] = -f.slot.water;
+            out[i + 1] = -f.slot.air;
+            for (k, time) in relaxation.time.iter().enumerate() {
+                out[i + 2 + k] = (law - y[i + 2 + k]) / *time;
+            }
+        }
 
         // The ledger: every flow that crosses the boundary of the rig, each direction by itself.
         let d = layout.dim();
         let (supply_water, supply_air) = match &self.feed {
             Feed::Line(_) => (y[layout.line_flow(0)], T::constant(0.0)),
-            Feed::Recorded(_) => (f.shutoff1.water, f.shutoff1.air),
+            // What a cock before shutoff 1 takes comes from the recording's own supply.
+            Feed::Recorded(_) => (f.shutoff1.water + f.taps[0].water, f.shutoff1.air + f.taps[0].air),
         };
-        let leaving = [f.outlet, f.taps[0], f.taps[1]];
+        let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot];
+        let canopy = [f.vent, f.tear];
         out[d + ledger::WATER_IN] = leaving.iter().fold(outward(supply_water), |s, l| s + inward(l.water));
         out[d + ledger::WATER_OUT] = leaving.iter().fold(inward(supply_water), |s, l| s + outward(l.water));
-        out[d + ledger::SPILLED] = f.vent.water;
-        out[d + ledger::AIR_IN] =
-            leaving.iter().fold(outward(supply_air) + inward(f.vent.air), |s, l| s + inward(l.air));
+        out[d + ledger::SPILLED] = f.vent.water + f.tear.water;
+        out[d + ledger::AIR_IN] = leaving.iter().chain(&canopy).fold(outward(supply_air), |s, l| s + inward(l.air));
         out[d + ledger::AIR_OUT] = leaving.iter().fold(inward(supply_air), |s, l| s + outward(l.air));
-        out[d + ledger::AIR_VENTED] = outward(f.vent.air);
+        out[d + ledger::AIR_VENTED] = outward(f.vent.air) + outward(f.tear.air);
+        out[d + ledger::RELIEVED] = f.relief.water;
         out[d + ledger::CHECK_FORWARD] = outward(f.check.water);
     }
 
     fn frozen(&self, mode: &Mode, i: usize) -> bool {
         let layout = Layout::of(self);
-        let (c, a) = (layout.check(), layout.inlet());
-        (i == c || i == c + 1) && mode.check != Stand::Moving || (i == a || i == a + 1) && mode.inlet != Stand::Moving
+        let at = |x: usize| i == x || i == x + 1;
+        if layout.check().is_some_and(at) {
+            mode.check != Stand::Moving
+        } else if at(layout.inlet()) {
+            !mode.stem.map_or(mode.inlet == Stand::Moving, StemStand::moves)
+        } else {
+            layout.relief().is_some_and(at) && mode.relief != Stand::Moving
+        }
     }
 
     fn scales(&self, t: f64, y: &[f64], out: &mut [f64]) {
@@ -209,14 +263,29 @@ impl System for Rig {
             // allows.
             out[layout.air(k)] = y[layout.air(k)].abs() + 1e-6 * zone.volume * air_density;
         }
-        for (x, lift) in [(layout.check(), self.check.lift), (layout.inlet(), self.inlet.poppet.lift)] {
+        let relief = self.relief.as_ref().map_or(0.0, |r| r.poppet.lift);
+        let parts = [
+            (layout.check(), self.check.lift),
+            (Some(layout.inlet()), self.inlet.poppet.lift),
+            (layout.relief(), relief),
+        ];
+        for (x, lift) in parts.into_iter().filter_map(|(x, lift)| Some((x?, lift))) {
             out[x] = y[x].abs() + 0.05 * lift;
             out[x + 1] = y[x + 1].abs() + 0.3;
+        }
+        if let (Some((_, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
+            let volume = pocket.zone.volume;
+            out[i] = water(&pocket.zone, (1.0 - p.lips[1]) * volume, p.lips[0].max(self.fluid.ambient));
+            out[i + 1] = y[i + 1].abs() + 1e-3 * volume * air_density;
+            let force = self.inlet.poppet.load_force(0.0, 0.0).abs();
+            for k in 0..TERMS {
+                out[i + 2 + k] = y[i + 2 + k].abs() + 0.1 * force + 1e-3;
+            }
         }
     }
 
     fn guard_count(&self, mode: &Mode) -> usize {
-        mode.guard_count()
+        self.mode_guard_count(mode)
     }
     fn guards(&self, mode: &Mode, t: f64, y: &[f64], out: &mut [f64]) {
         self.mode_guards(mode, t, y, out);

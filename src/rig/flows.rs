@@ -3,7 +3,7 @@
 use super::layout::Layout;
 use super::{AirInlet, Feed, Mode, Rig, Shutoff};
 use crate::laws::{constants::STANDARD_GRAVITY, orifice, valve};
-use crate::parts::Stand;
+use crate::parts::{ReliefPlace, Stand};
 use crate::real::Real;
 
 /// Air nuclei in a line cell as a share of its volume at ambient pressure, saturated: `1e-6 V (Pa - Pv)/(R T)` kg. They keep
@@ -30,6 +30,8 @@ pub struct Pressures<T> {
     pub liquid: [T; 4],
     /// Share of zone 2 that is air.
     pub pocket_share: T,
+    /// Pressure in the pocket between the lips (ambient where there is none), and the liquid share of it.
+    pub lips: [T; 2],
 }
 
 /// Water and air through one opening, kg/s.
@@ -60,8 +62,14 @@ pub struct Flows<T> {
     pub shutoff2: Stream<T>,
     /// Out of the load side.
     pub outlet: Stream<T>,
-    /// Out of zones 1 and 2 through cocks and screw, summed per zone and split into outward and inward parts.
-    pub taps: [Stream<T>; 2],
+    /// Out through cocks and screw, summed by what they tap: the line before shutoff 1, zones 1, 2, 3.
+    pub taps: [Stream<T>; 4],
+    /// Out through the relief.
+    pub relief: Stream<T>,
+    /// Out of zone 1 through a tear in the diaphragm, under the canopy.
+    pub tear: Stream<T>,
+    /// Out of the pocket between the lips through its slot.
+    pub slot: Stream<T>,
 }
 
 /// Separated flow from `a` to `b`: liquid over the share `phi` of the area upstream, air over the rest.
@@ -118,15 +126,16 @@ impl Rig {
     /// Volume by which each zone has grown through the position of the parts, m3.
     #[inline]
     pub(super) fn displaced<T: Real>(&self, check: T, inlet: T) -> [T; 2] {
-        let swept = check * self.check.seat_area();
+        // A stem carries the check's disc with it from the start.
         let closing = -inlet + self.inlet.poppet.lift;
-        [swept + closing * self.inlet.zone1_area, closing * self.inlet.zone2_area - swept]
+        let swept = if self.stem.is_some() { closing } else { check } * self.check.seat_area();
+        [swept + self.inlet.diaphragm_swept(inlet), closing * self.inlet.zone2_area - swept]
     }
 
     /// Pressures from the state.
     #[inline]
     pub fn pressures<T: Real>(&self, layout: &Layout, t: T, y: &[T]) -> Pressures<T> {
-        let (xc, xi) = (y[layout.check()], y[layout.inlet()]);
+        let [xc, xi] = self.travels(layout, y);
         let displaced = self.displaced(xc, xi);
         let (line, line_liquid) = match &self.feed {
             Feed::Line(line) => {
@@ -146,7 +155,15 @@ impl Rig {
         let z1 = contents(1, displaced[0]);
         let z2 = contents(2, displaced[1]);
         let z3 = contents(3, T::constant(0.0));
+        let lips = match (&self.inlet.lip, layout.lip()) {
+            (Some((_, pocket)), Some(i)) => {
+                let c = pocket.zone.contents(&self.fluid, y[i], y[i + 1], xi.at_least(0.0) * pocket.area);
+                [c.pressure, c.liquid_share()]
+            }
+            _ => [T::constant(self.fluid.ambient), T::constant(0.0)],
+        };
         Pressures {
+            lips,
             line,
             zone: [z1.pressure, z2.pressure, z3.pressure],
             liquid: [line_liquid, z1.liquid_share(), z2.liquid_share(), z3.liquid_share()],
@@ -156,15 +173,19 @@ impl Rig {
 
     /// Pressure, Pa, with which the part is pressed on its seat when sealed.
     #[inline]
-    fn seating<T: Real>(&self, mode: &Mode, p: &Pressures<T>) -> [T; 2] {
+    fn seating<T: Real>(&self, layout: &Layout, mode: &Mode, y: &[T], p: &Pressures<T>) -> [T; 2] {
         let zero = T::constant(0.0);
+        if self.stem.is_some() {
+            // Its seals slide: nothing presses them.
+            return [zero, zero];
+        }
         let check = if mode.check == Stand::Sealed && self.check.leak_area > 0.0 {
             -self.check_drive(p, zero, zero) / self.check.seat_area()
         } else {
             zero
         };
         let inlet = if mode.inlet == Stand::Sealed && self.inlet.poppet.leak_area > 0.0 {
-            -self.inlet_drive(p, zero, zero) / self.inlet.poppet.seat_area()
+            -self.inlet_drive(layout, mode, p, y, zero, zero) / self.inlet.poppet.seat_area()
         } else {
             zero
         };
@@ -190,18 +211,38 @@ impl Rig {
         let dry = T::constant(0.0);
         let [z1, z2, z3] = p.zone;
         let [line_liquid, l1, l2, l3] = p.liquid;
-        let seating = self.seating(mode, p);
-        let check_area = self.check.effective_area(mode.check, y[layout.check()], seating[0]);
-        let vent_area = self.inlet.effective_area(mode.inlet, y[layout.inlet()], seating[1]);
+        let seating = self.seating(layout, mode, y, p);
+        let [xc, xi] = self.travels(layout, y);
+        let check_area = self.check.effective_area(mode.check, xc, seating[0]);
+        let vent_area = self.inlet.effective_area(mode.inlet, xi, seating[1]);
         let vent_share = self.inlet.water_share(p.pocket_share);
         let back = self.outlet_head(l3) + self.fluid.ambient;
-        let mut taps = [Stream::none(); 2];
+        let mut taps = [Stream::none(); 4];
         for tap in &self.taps {
-            let k = (tap.zone - 1).min(1);
+            let k = tap.zone.min(3);
             let area = tap.opening.at(t) * (SHARP_EDGE * tap.area);
-            let s = stream(self, area, SOFT_DP, p.zone[k], pa, p.liquid[k + 1], dry);
+            let from = if k == 0 { p.line } else { p.zone[k - 1] };
+            let s = stream(self, area, SOFT_DP, from, pa, p.liquid[k], dry);
             taps[k] = Stream { water: taps[k].water + s.water, air: taps[k].air + s.air };
         }
+        let relief = match (&self.relief, layout.relief()) {
+            (Some(relief), Some(i)) => {
+                let k = relief.place.zone();
+                let seating = -relief.drive(mode.relief, p.zone[k - 1] - self.fluid.ambient, dry, dry)
+                    / relief.poppet.seat_area();
+                // No gap at touch: a weep of a micrometre would keep it simmering where a real one pops.
+                let stand = if mode.relief == Stand::Sealed { Stand::Sealed } else { Stand::AtStop };
+                let area = relief.poppet.effective_area(stand, y[i].at_least(0.0), seating);
+                let share = if relief.place == ReliefPlace::AirInletStem { vent_share } else { p.liquid[k] };
+                stream(self, area, SOFT_DP, p.zone[k - 1], pa, share, dry)
+            }
+            _ => Stream::none(),
+        };
+        let tear = stream(self, T::constant(SHARP_EDGE * self.inlet.tear_area), SOFT_DP, z1, pa, l1, dry);
+        let slot = match &self.inlet.lip {
+            Some((_, pocket)) => stream(self, T::constant(pocket.slot), SOFT_DP, p.lips[0], pa, p.lips[1], dry),
+            None => Stream::none(),
+        };
         Flows {
             shutoff1: stream(self, self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
             check: stream(self, check_area, SOFT_DP, z1, z2, l1, l2),
@@ -209,6 +250,9 @@ impl Rig {
             shutoff2: stream(self, self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
             outlet: stream(self, T::constant(self.outlet.0), SOFT_DP, z3, back, l3, dry),
             taps,
+            relief,
+            tear,
+            slot,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::{Feed, Rig};
 use crate::numerics::Variable;
+use crate::parts::TERMS;
 
 /// The parts whose motion makes events.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
@@ -11,6 +12,8 @@ pub enum Part {
     Check,
     /// The air inlet above zone 2.
     AirInlet,
+    /// The relief, where one is fitted.
+    Relief,
     /// The upstream shutoff.
     Shutoff1,
 }
@@ -21,46 +24,59 @@ impl Part {
         match self {
             Part::Check => "check",
             Part::AirInlet => "air inlet",
+            Part::Relief => "relief",
             Part::Shutoff1 => "shutoff 1",
         }
     }
 }
 
-/// Indices of the states.
+/// Indices of the states. In the order of the vector: line, zones, check, air inlet or the one stem, relief, lip.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Layout {
     /// Number of line cells; 0 when the pressure before shutoff 1 is recorded.
     pub cells: usize,
+    /// Whether check and air inlet are moved by one stem, whose travel is a single state.
+    pub stem: bool,
+    /// Whether there is a relief.
+    pub relief: bool,
+    /// Whether the air inlet is loaded by an elastomer lip.
+    pub lip: bool,
 }
 
 /// Entries of the ledger behind the states.
 pub mod ledger {
     /// Water that came in, kg.
     pub const WATER_IN: usize = 0;
-    /// Water that went out other than through the air inlet, kg.
+    /// Water that went out other than under the canopy, kg.
     pub const WATER_OUT: usize = 1;
-    /// Water that left through the air inlet, kg.
+    /// Water that left under the canopy: through the air inlet or a torn diaphragm, kg.
     pub const SPILLED: usize = 2;
     /// Air that came in, kg.
     pub const AIR_IN: usize = 3;
-    /// Air that went out other than through the air inlet, kg.
+    /// Air that went out other than under the canopy, kg.
     pub const AIR_OUT: usize = 4;
-    /// Air that left through the air inlet, kg.
+    /// Air that left under the canopy, kg.
     pub const AIR_VENTED: usize = 5;
     /// Water that passed the check forward, kg.
     pub const CHECK_FORWARD: usize = 6;
+    /// Water that left through the relief (counted as going out, too), kg.
+    pub const RELIEVED: usize = 7;
     /// Number of entries.
-    pub const COUNT: usize = 7;
+    pub const COUNT: usize = 8;
 }
 
 impl Layout {
     /// The layout of a rig.
+    #[inline]
     pub fn of(rig: &Rig) -> Self {
         Layout {
             cells: match &rig.feed {
                 Feed::Line(line) => line.cells,
                 Feed::Recorded(_) => 0,
             },
+            stem: rig.stem.is_some(),
+            relief: rig.relief.is_some(),
+            lip: rig.inlet.lip.is_some(),
         }
     }
     /// Mass flow into line cell `i`.
@@ -87,17 +103,28 @@ impl Layout {
     pub fn air(&self, zone: usize) -> usize {
         self.water(zone) + 1
     }
-    /// Travel of the check; its speed stands behind it.
-    pub fn check(&self) -> usize {
-        self.base() + 6
+    /// Travel of the check, its speed behind it; `None` where a stem carries it.
+    pub fn check(&self) -> Option<usize> {
+        (!self.stem).then(|| self.base() + 6)
     }
-    /// Travel of the air inlet; its speed stands behind it.
+    /// Travel of the air inlet from its seat, or of the stem from the open stop; its speed stands behind it.
     pub fn inlet(&self) -> usize {
-        self.base() + 8
+        self.base() + if self.stem { 6 } else { 8 }
+    }
+    fn behind_inlet(&self) -> usize {
+        self.inlet() + 2
+    }
+    /// Travel of the relief, its speed behind it.
+    pub fn relief(&self) -> Option<usize> {
+        self.relief.then(|| self.behind_inlet())
+    }
+    /// First of the lip's states: water and air in the pocket, then the lagging forces.
+    pub fn lip(&self) -> Option<usize> {
+        self.lip.then(|| self.behind_inlet() + if self.relief { 2 } else { 0 })
     }
     /// Number of states.
     pub fn dim(&self) -> usize {
-        self.base() + 10
+        self.behind_inlet() + if self.relief { 2 } else { 0 } + if self.lip { 2 + TERMS } else { 0 }
     }
     /// Index of a ledger entry.
     pub fn ledger(&self, entry: usize) -> usize {
@@ -121,9 +148,22 @@ impl Layout {
             all.push(v(format!("zone{k}_water_kg"), "kg"));
             all.push(v(format!("zone{k}_air_kg"), "kg"));
         }
-        for part in ["check", "air_inlet"] {
+        let parts: &[&str] = match (self.stem, self.relief) {
+            (false, false) => &["check", "air_inlet"],
+            (false, true) => &["check", "air_inlet", "relief"],
+            (true, false) => &["stem"],
+            (true, true) => &["stem", "relief"],
+        };
+        for part in parts {
             all.push(v(format!("{part}_travel_m"), "m"));
             all.push(v(format!("{part}_speed_m_s"), "m/s"));
+        }
+        if self.lip {
+            all.push(v("pocket_water_kg".into(), "kg"));
+            all.push(v("pocket_air_kg".into(), "kg"));
+            for i in 1..=TERMS {
+                all.push(v(format!("lip_lagging{i}_n"), "N"));
+            }
         }
         for name in [
             "water_in_kg",
@@ -133,6 +173,7 @@ impl Layout {
             "air_out_kg",
             "air_vented_kg",
             "check_forward_kg",
+            "water_relieved_kg",
         ] {
             all.push(v(name.into(), "kg"));
         }

@@ -2,16 +2,21 @@
 
 use super::Rig;
 use super::layout::{Layout, Part, ledger};
+use super::stem::StemStand;
 use crate::numerics::Transition;
 use crate::parts::{Poppet, Stand};
 
-/// Where check and air inlet stand.
+/// Where the parts stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Mode {
     /// The check.
     pub check: Stand,
     /// The air inlet.
     pub inlet: Stand,
+    /// The relief (sealed where there is none).
+    pub relief: Stand,
+    /// The stem, where there is one; check and air inlet then stand as it lets them.
+    pub stem: Option<StemStand>,
     /// The check has been open and is shut again.
     pub check_has_closed: bool,
 }
@@ -42,26 +47,20 @@ impl What {
     }
 }
 
-const PARTS: [Part; 2] = [Part::Check, Part::AirInlet];
+const PARTS: [Part; 3] = [Part::Check, Part::AirInlet, Part::Relief];
 const WHATS: [What; 4] = [What::StartsToOpen, What::FullyOpen, What::StartsToClose, What::Closed];
 
 /// Part and event behind a label of the solver.
 pub(crate) fn label_meaning(label: usize) -> (Part, What) {
-    (PARTS[(label / 4) % 2], WHATS[label % 4])
+    (PARTS[(label / 4) % 3], WHATS[label % 4])
 }
 
-fn label(part: usize, what: What) -> usize {
-    4 * part + WHATS.iter().position(|w| *w == what).unwrap_or(0)
+fn label(part: Part, what: What) -> usize {
+    4 * PARTS.iter().position(|p| *p == part).unwrap_or(0) + WHATS.iter().position(|w| *w == what).unwrap_or(0)
 }
 
 fn guards_of(stand: Stand) -> usize {
     if stand == Stand::Moving { 2 } else { 1 }
-}
-
-impl Mode {
-    pub(super) fn guard_count(&self) -> usize {
-        guards_of(self.check) + guards_of(self.inlet)
-    }
 }
 
 /// Guards of one part: positive while its stand is valid.
@@ -78,68 +77,131 @@ fn part_guards(poppet: &Poppet, stand: Stand, drive: f64, x: f64, out: &mut [f64
     }
 }
 
+/// A part that rests is judged on the branch of the motion it would start.
+fn way(stand: Stand, v: f64) -> f64 {
+    match stand {
+        Stand::Sealed => 1.0,
+        Stand::AtStop => -1.0,
+        Stand::Moving => v,
+    }
+}
+
 impl Rig {
+    pub(super) fn mode_guard_count(&self, mode: &Mode) -> usize {
+        self.own_guards(mode) + if self.relief.is_some() { guards_of(mode.relief) } else { 0 }
+    }
+
+    /// Guards of check and air inlet, or of the stem.
+    fn own_guards(&self, mode: &Mode) -> usize {
+        match mode.stem {
+            Some(stand) => stand.guard_count(),
+            None => guards_of(mode.check) + guards_of(mode.inlet),
+        }
+    }
+
     /// Forces along opening travel without friction, N: (check, air inlet), flow counted.
-    pub(super) fn drives(&self, mode: &Mode, t: f64, y: &[f64]) -> [f64; 2] {
+    fn drives(&self, mode: &Mode, t: f64, y: &[f64]) -> [f64; 2] {
         let layout = Layout::of(self);
         let p = self.pressures(&layout, t, y);
         let f = self.flows(&layout, mode, t, y, &p);
-        let (c, i) = (layout.check(), layout.inlet());
-        // A part that rests is judged on the branch of the motion it would start.
-        let way = |stand: Stand, v: f64| match stand {
-            Stand::Sealed => 1.0,
-            Stand::AtStop => -1.0,
-            Stand::Moving => v,
-        };
+        let ([xc, xi], [vc, vi]) = (self.travels(&layout, y), self.speeds(&layout, y));
         [
-            self.check_drive(&p, y[c], way(mode.check, y[c + 1]))
+            self.check_drive(&p, xc, way(mode.check, vc))
                 + self.check.flow_force(&self.fluid, f.check.water, f.check.air),
-            self.inlet_drive(&p, y[i], way(mode.inlet, y[i + 1]))
+            self.inlet_drive(&layout, mode, &p, y, xi, way(mode.inlet, vi))
                 - self.inlet.poppet.flow_force(&self.fluid, f.vent.water, f.vent.air),
         ]
     }
 
     pub(super) fn mode_guards(&self, mode: &Mode, t: f64, y: &[f64], out: &mut [f64]) {
         let layout = Layout::of(self);
-        let drives =
-            if mode.check == Stand::Moving && mode.inlet == Stand::Moving { [0.0; 2] } else { self.drives(mode, t, y) };
-        let (first, second) = out.split_at_mut(guards_of(mode.check));
-        part_guards(&self.check, mode.check, drives[0], y[layout.check()], first);
-        part_guards(&self.inlet.poppet, mode.inlet, drives[1], y[layout.inlet()], second);
+        let (own, relief) = out.split_at_mut(self.own_guards(mode));
+        match (&self.stem, mode.stem) {
+            (Some(stem), Some(stand)) => self.stem_guards(stem, stand, mode, t, y, own),
+            _ => {
+                let both_move = mode.check == Stand::Moving && mode.inlet == Stand::Moving;
+                let drives = if both_move { [0.0; 2] } else { self.drives(mode, t, y) };
+                let [xc, xi] = self.travels(&layout, y);
+                let (first, second) = own.split_at_mut(guards_of(mode.check));
+                part_guards(&self.check, mode.check, drives[0], xc, first);
+                part_guards(&self.inlet.poppet, mode.inlet, drives[1], xi, second);
+            }
+        }
+        if let (Some(part), Some(i)) = (&self.relief, layout.relief()) {
+            if part.one_shot && mode.relief == Stand::AtStop {
+                relief[0] = 1.0;
+                return;
+            }
+            let zone = part.place.zone();
+            let gauge = match mode.relief {
+                Stand::Moving => 0.0,
+                _ => self.pressures(&layout, t, y).zone[zone - 1] - self.fluid.ambient,
+            };
+            let drive = part.drive(mode.relief, gauge, y[i], way(mode.relief, y[i + 1]));
+            part_guards(&part.poppet, mode.relief, drive, y[i], relief);
+        }
     }
 
     pub(super) fn mode_transition(&self, mode: &Mode, y: &mut [f64], fired: usize) -> Transition<Mode> {
         let layout = Layout::of(self);
+        let own = self.own_guards(mode);
         let split = guards_of(mode.check);
-        let (part, guard) = if fired < split { (0, fired) } else { (1, fired - split) };
-        let (poppet, x, stand) = if part == 0 {
-            (&self.check, layout.check(), mode.check)
-        } else {
-            (&self.inlet.poppet, layout.inlet(), mode.inlet)
-        };
-        let (next, what) = match (stand, guard) {
-            (Stand::Sealed, _) => (Stand::Moving, What::StartsToOpen),
-            (Stand::AtStop, _) => (Stand::Moving, What::StartsToClose),
-            (Stand::Moving, 0) => (Stand::Sealed, What::Closed),
-            (Stand::Moving, _) => (Stand::AtStop, What::FullyOpen),
-        };
-        // Elastomer on metal: the blow is swallowed.
-        y[x + 1] = 0.0;
-        match next {
-            Stand::Sealed => y[x] = 0.0,
-            Stand::AtStop => y[x] = poppet.lift,
-            // It leaves from where it stood, to the last bit: an interpolant rounded past the stop would be a new event.
-            Stand::Moving => y[x] = if stand == Stand::AtStop { poppet.lift } else { 0.0 },
-        }
         let mut after = *mode;
-        if part == 0 {
-            after.check = next;
-            after.check_has_closed |= next == Stand::Sealed;
-        } else {
-            after.inlet = next;
-        }
-        Transition { mode: after, label: Some(label(part, what)) }
+        let told = match (&self.stem, mode.stem, layout.relief()) {
+            (_, _, Some(i)) if fired >= own => {
+                let lift = self.relief.as_ref().map_or(0.0, |r| r.poppet.lift);
+                let (next, what) = step(mode.relief, fired - own, lift, i, y);
+                // Blown out, it stays where it is.
+                after.relief = match &self.relief {
+                    Some(r) if r.one_shot && mode.relief == Stand::Sealed => {
+                        y[i] = r.poppet.lift;
+                        Stand::AtStop
+                    }
+                    _ => next,
+                };
+                Some((Part::Relief, what))
+            }
+            (Some(stem), Some(stand), _) => {
+                let (next, told) = self.stem_transition(stem, stand, mode, y, fired);
+                after = next;
+                told
+            }
+            _ => match layout.check() {
+                Some(c) if fired < split => {
+                    let (next, what) = step(mode.check, fired, self.check.lift, c, y);
+                    after.check = next;
+                    after.check_has_closed |= next == Stand::Sealed;
+                    Some((Part::Check, what))
+                }
+                _ => {
+                    let lift = self.inlet.poppet.lift;
+                    let (next, what) = step(mode.inlet, fired - split, lift, layout.inlet(), y);
+                    after.inlet = next;
+                    Some((Part::AirInlet, what))
+                }
+            },
+        };
+        Transition { mode: after, label: told.map(|(part, what)| label(part, what)) }
     }
+}
+
+/// A part between seat and stop (travel at `y[x]`, speed behind it) when its guard `guard` turns negative.
+fn step(stand: Stand, guard: usize, lift: f64, x: usize, y: &mut [f64]) -> (Stand, What) {
+    let (next, what) = match (stand, guard) {
+        (Stand::Sealed, _) => (Stand::Moving, What::StartsToOpen),
+        (Stand::AtStop, _) => (Stand::Moving, What::StartsToClose),
+        (Stand::Moving, 0) => (Stand::Sealed, What::Closed),
+        (Stand::Moving, _) => (Stand::AtStop, What::FullyOpen),
+    };
+    // Elastomer on metal: the blow is swallowed.
+    y[x + 1] = 0.0;
+    match next {
+        Stand::Sealed => y[x] = 0.0,
+        Stand::AtStop => y[x] = lift,
+        // It leaves from where it stood, to the last bit: an interpolant rounded past the stop would be a new event.
+        Stand::Moving => y[x] = if stand == Stand::AtStop { lift } else { 0.0 },
+    }
+    (next, what)
 }
 
 /// How long all parts must be still before a run ends, s: three or more swings of a 20 m line.
@@ -173,7 +235,10 @@ impl Rig {
             .map(|tap| &tap.opening)
             .chain([&self.shutoff1.opening, &self.shutoff2.opening])
             .all(|o| o.next_knot(t) == f64::INFINITY);
-        let still = [layout.check(), layout.inlet()].iter().all(|&x| y[x + 1].abs() < STILL);
+        let still = [layout.check(), Some(layout.inlet()), layout.relief()]
+            .into_iter()
+            .flatten()
+            .all(|x| y[x + 1].abs() < STILL);
         if !acts_over || !still || watch.stands.is_some_and(|m| m != *mode) || watch.since.is_none() {
             watch.since = (acts_over && still).then_some(t);
             watch.stands = Some(*mode);

@@ -2,9 +2,10 @@
 
 use super::layout::{Layout, ledger};
 use super::modes::Mode;
+use super::stem::StemStand;
 use super::{Feed, Rig};
 use crate::laws::constants::STANDARD_GRAVITY;
-use crate::parts::Stand;
+use crate::parts::{Stand, TERMS};
 
 /// What a zone holds at the start.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,11 +28,14 @@ impl Rig {
         let layout = Layout::of(self);
         let mut y = vec![0.0; layout.dim() + ledger::COUNT];
         let gauge = self.initial_pressure;
-        let pressed = gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area;
-        let shut = pressed > self.inlet.poppet.static_force(0.0, true);
-        let inlet = if shut { Stand::Sealed } else { Stand::AtStop };
-        y[layout.inlet()] = if shut { 0.0 } else { self.inlet.poppet.lift };
-        let mode = Mode { check: Stand::Sealed, inlet, check_has_closed: false };
+        let mode = self.starting_mode(gauge);
+        let lift = self.inlet.poppet.lift;
+        y[layout.inlet()] = match (&self.stem, mode.stem) {
+            (Some(stem), Some(StemStand::Held)) => stem.pick(self),
+            (Some(_), _) => 0.0,
+            _ if mode.inlet == Stand::Sealed => 0.0,
+            _ => lift,
+        };
         if let Feed::Line(line) = &self.feed {
             let cell = line.cell();
             let nuclei = line.nuclei(&self.fluid);
@@ -45,8 +49,9 @@ impl Rig {
             }
             y[layout.line_air()] = nuclei;
         }
-        let closing = self.inlet.poppet.lift - y[layout.inlet()];
-        let displaced = [closing * self.inlet.zone1_area, closing * self.inlet.zone2_area, 0.0];
+        let [xc, xi] = self.travels(&layout, &y);
+        let [d1, d2] = self.displaced(xc, xi);
+        let displaced = [d1, d2, 0.0];
         for k in 1..=3 {
             let zone = &self.zones[k - 1];
             let volume = zone.volume + displaced[k - 1];
@@ -65,6 +70,49 @@ impl Rig {
             y[layout.water(k)] = water;
             y[layout.air(k)] = air;
         }
+        if let (Some((_, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
+            let grown = pocket.area * xi.max(0.0);
+            // Filled where it was last at atmosphere; the trapped water fits it at its smallest.
+            let then = if pocket.slot > 0.0 {
+                grown
+            } else if pocket.at_atmosphere_shut {
+                0.0
+            } else {
+                pocket.area * lift
+            };
+            let gas = pocket.zone.volume + then - pocket.water;
+            (y[i], y[i + 1]) = pocket.zone.fill(&self.fluid, self.fluid.ambient, gas, then);
+            let law = self.inlet.poppet.load_force(xi, 0.0);
+            for k in 0..TERMS {
+                y[i + 2 + k] = law;
+            }
+        }
         (mode, y)
+    }
+
+    /// Where springs and the pressures at the start, Pa gauge, put the parts.
+    fn starting_mode(&self, gauge: [f64; 3]) -> Mode {
+        let inlet = &self.inlet.poppet;
+        let shut = match &self.stem {
+            None => gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area > inlet.static_force(0.0, true),
+            Some(stem) => {
+                let up = (gauge[0] - gauge[1]) * self.check.seat_area()
+                    + self.check.weight
+                    + gauge[0] * self.inlet.zone1_area
+                    + gauge[1] * self.inlet.zone2_area;
+                up > inlet.static_force(-stem.lap, true)
+            }
+        };
+        Mode {
+            check: Stand::Sealed,
+            inlet: match (&self.stem, shut) {
+                (Some(stem), true) if stem.lap < 0.0 => Stand::Moving,
+                (_, true) => Stand::Sealed,
+                (_, false) => Stand::AtStop,
+            },
+            relief: Stand::Sealed,
+            stem: self.stem.as_ref().map(|_| if shut { StemStand::Held } else { StemStand::AtStop }),
+            check_has_closed: false,
+        }
     }
 }

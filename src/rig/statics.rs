@@ -8,7 +8,9 @@
 //! critical flow          Q with  p(Q) A2 + drag(Q) = F(open stop) + R,   p(Q) = rho/2 (Q / (Cd A_vent))^2
 //! ```
 //!
-//! F static load (weight counted), R Coulomb friction and, to leave a seat, adhesion; both at the sealed position unless
+//! stem                   (p1 - p2) Ac + p1 A1 + p2 A2 against the air inlet's load there, and the check's once carried
+//!
+//! F static load (weight counted; to shut, the greatest on the way: a lip that snaps is hardest half-way), R Coulomb friction and, to leave a seat, adhesion; both at the sealed position unless
 //! stated otherwise. Source: equilibrium of forces, derived here.
 
 use super::Rig;
@@ -27,8 +29,15 @@ pub struct Statics {
     /// Pressure at which the air inlet starts to open as it falls: of zone 1 with zone 2 at atmosphere where zone 1
     /// acts on it, else of zone 2, Pa gauge.
     pub inlet_opens_pa_gauge: Option<f64>,
-    /// Sequence margin, Pa; negative means the check lifts first. `None` if the air inlet never shuts.
+    /// Sequence margin, Pa; negative means the check lifts first. `None` if the air inlet never shuts, or where a stem
+    /// makes the order a matter of travel.
     pub sequence_margin_pa: Option<f64>,
+    /// Stem travel between the sealing of the vent and the lifting of the check, m: the margin of a stem.
+    pub lap_margin_m: Option<f64>,
+    /// Share of zone 1 on the diaphragm at which the order turns on a slow fill; `None` where there is none from 0 to 1.
+    pub order_turning_share: Option<f64>,
+    /// Pressure at which the relief opens, Pa gauge.
+    pub relief_opens_pa_gauge: Option<f64>,
     /// Flow out of the open vent below which the air inlet never shuts, m3/s; `None` where any flow shuts it.
     pub critical_flow_m3_s: Option<f64>,
     /// Depth of check seat wear that turns the order, m; `None` if none up to the lift does.
@@ -60,23 +69,65 @@ impl Rig {
         (a1 + a2 > 0.0).then(|| (needed + check_lifts * a2) / (a1 + a2))
     }
 
+    /// Zone 1 pressure, Pa gauge with zone 2 at atmosphere, that balances the stem with the air inlet at travel `x` m from
+    /// sealed against friction (`way` +1 rising, -1 falling) and `extra` N of the check's load.
+    fn stem_balance(&self, x: f64, way: f64, extra: f64) -> f64 {
+        let load = self.inlet.poppet.static_force(x, way < 0.0) + extra - self.check.weight;
+        let stuck = if way < 0.0 && x == 0.0 { self.inlet.poppet.adhesion } else { 0.0 };
+        (load + way * (self.inlet.poppet.friction + stuck)) / (self.inlet.diaphragm_area(x) + self.check.seat_area())
+    }
+
     /// The hand sums for this rig.
     pub fn statics(&self) -> Statics {
+        let relief_opens = self.relief.as_ref().map(|r| -r.poppet.static_force(0.0, true) / r.poppet.seat_area());
+        if let Some(stem) = &self.stem {
+            return self.stem_statics(stem.lap, relief_opens);
+        }
         let check = &self.check;
         let inlet = &self.inlet.poppet;
         let lifts = self.check_lifts(0.0);
-        let shut = self.slow_fill_pressure(inlet.static_force(0.0, false) + inlet.friction, lifts);
+        let needed = inlet.hardest_closing() + inlet.friction;
+        let shut = self.slow_fill_pressure(needed, lifts);
         let holding = inlet.static_force(0.0, true) - inlet.friction - inlet.adhesion;
         let (a1, a2) = (self.inlet.zone1_area, self.inlet.zone2_area);
         let opens = if a1 > 0.0 { Some(holding / a1) } else { (a2 > 0.0).then(|| holding / a2) };
+        // The share at which zone 1 at the check's lifting pressure just shuts the air inlet.
+        let turning = needed / (self.inlet.stated_area * lifts);
         Statics {
             check_lifts_pa: lifts,
             check_settles_pa: (-check.static_force(0.0, false) - check.friction) / check.seat_area(),
             inlet_shut_pa_gauge: shut,
             inlet_opens_pa_gauge: opens,
             sequence_margin_pa: shut.map(|s| lifts - s),
+            lap_margin_m: None,
+            order_turning_share: (a1 > 0.0 && (0.0..=1.0).contains(&turning)).then_some(turning),
+            relief_opens_pa_gauge: relief_opens,
             critical_flow_m3_s: self.critical_flow(),
             order_turning_wear_m: self.order_turning_wear(),
+            check_seat_area_m2: check.seat_area(),
+            air_inlet_stated_area_m2: self.inlet.stated_area,
+        }
+    }
+
+    fn stem_statics(&self, lap: f64, relief_opens: Option<f64>) -> Statics {
+        let check = &self.check;
+        let carried = |way: f64| -self.carried_load(0.0, way > 0.0) + way * check.friction;
+        Statics {
+            check_lifts_pa: self.stem_balance(-lap, 1.0, carried(1.0) + check.adhesion),
+            check_settles_pa: self.stem_balance(-lap, -1.0, carried(-1.0)),
+            inlet_shut_pa_gauge: Some(if lap >= 0.0 {
+                self.stem_balance(0.0, 1.0, 0.0)
+            } else {
+                let spring = -self.carried_load(-lap, true) + check.friction;
+                self.stem_balance(0.0, 1.0, spring)
+            }),
+            inlet_opens_pa_gauge: Some(self.stem_balance(0.0, -1.0, 0.0)),
+            sequence_margin_pa: None,
+            lap_margin_m: Some(lap),
+            order_turning_share: None,
+            relief_opens_pa_gauge: relief_opens,
+            critical_flow_m3_s: None,
+            order_turning_wear_m: None,
             check_seat_area_m2: check.seat_area(),
             air_inlet_stated_area_m2: self.inlet.stated_area,
         }
@@ -90,6 +141,10 @@ impl Rig {
         let lifts = self.check_lifts(0.0);
         // Zone 1 stands at the check's lifting pressure before zone 2 has any.
         let rest = needed - self.inlet.zone1_area * lifts.max(0.0);
+        // A stem is lifted by zone 1 before the check passes anything.
+        if self.stem.is_some() {
+            return None;
+        }
         if rest <= 0.0 {
             return None;
         }
@@ -103,7 +158,7 @@ impl Rig {
 
     /// Depth of further check seat wear at which the sequence margin changes sign.
     fn order_turning_wear(&self) -> Option<f64> {
-        let needed = self.inlet.poppet.static_force(0.0, false) + self.inlet.poppet.friction;
+        let needed = self.inlet.poppet.hardest_closing() + self.inlet.poppet.friction;
         // The order turns where zone 1 at the check's lifting pressure just shuts the air inlet.
         let surplus = |more: f64| self.inlet.zone1_area * self.check_lifts(more) - needed;
         let (mut low, mut high) = (0.0, self.check.lift);

@@ -1,0 +1,273 @@
+//! `curves`: from the arguments to text, document, table and chart.
+
+use super::args::Curves as Args;
+use super::caution::Caution;
+use super::conditions::Conditions;
+use super::problem::Problem;
+use super::text::{Rows, wrapped};
+use super::{files, frame, text};
+use crate::bench::{Curves, CurvesDocument, Direction, LoadPoint, RATED_LOSS, curves, rated_flow};
+use crate::charts::{CurvePanel, CurvesPicture, PointMark, Series, encode_sheet, lay_out_curves};
+use crate::error::Error;
+use crate::rig::Rig;
+use crate::units::{Kind, format, to_display, unit_symbol};
+use std::io::Write;
+use std::path::PathBuf;
+
+/// Cautions that belong to these figures.
+const CAUTIONS: [Caution; 2] = [Caution::NotATestResult, Caution::LicensedTestersAndLocalCode];
+
+pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
+    let settings = frame::resolve(&args.shared, &args.files)?;
+    let rig = Rig::from_settings(&settings)?;
+    let charts = frame::charts(&args.shared, &["curves"], &[("curves", format!("curves-{}", settings.assembly()))])?;
+    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
+    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+    let found = curves(&settings, &rig)?;
+    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
+    let conditions = Conditions {
+        settings: &settings,
+        rig: &rig,
+        system: args.shared.units.into(),
+        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+    };
+    let mut bytes = Vec::with_capacity(paths.len());
+    if !charts.is_empty() {
+        let sheet = lay_out_curves(&picture(&found, &conditions, &hash)?);
+        for (_, path) in &charts {
+            bytes.push(encode_sheet(&sheet, path)?);
+        }
+    }
+    if args.shared.csv.is_some() {
+        bytes.push(table(&found.load)?);
+    }
+    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
+    let snaps = super::warning::snaps_through(&rig);
+    if let (Some(words), false) = (&snaps, args.every.quiet) {
+        // A warning that cannot be shown is still in the document.
+        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
+    }
+    let text = match args.shared.json {
+        true => {
+            let document = CurvesDocument::new(
+                found,
+                settings.assembly().to_owned(),
+                hash,
+                if snaps.is_some() { vec![super::Warning::SnapsThrough.id()] } else { vec![] },
+                CAUTIONS.iter().map(|c| c.id()).collect(),
+            );
+            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
+        }
+        false => report(&found, &conditions, &paths, columns)?,
+    };
+    text::print(out, &text)
+}
+
+/// Load against travel as a table; the other curves are in the document.
+fn table(load: &[LoadPoint]) -> Result<Vec<u8>, Problem> {
+    let mut writer = csv::Writer::from_writer(Vec::with_capacity(60 * load.len()));
+    for point in load {
+        writer.serialize(point).map_err(|e| Problem::Encode(e.to_string()))?;
+    }
+    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
+}
+
+fn report(found: &Curves, c: &Conditions<'_>, written: &[PathBuf], columns: usize) -> Result<String, Error> {
+    let show = |kind: Kind, si: f64| format(kind, si, c.system);
+    let mut out = wrapped(&headline(found, c), columns, 0, 0);
+    let mut rows = Rows::default();
+    rows.add("assembly", c.assembly()?);
+    for (part, name, lift) in [
+        ("check", "check load", found.lifts[0]),
+        ("air-inlet", "air inlet load", found.lifts[1]),
+        ("relief", "relief load", found.lifts[2]),
+    ] {
+        let at = |travel: f64, direction: Direction| {
+            found
+                .load
+                .iter()
+                .filter(|p| p.part == part && p.direction == direction)
+                .min_by(|a, b| (a.travel_m - travel).abs().total_cmp(&(b.travel_m - travel).abs()))
+                .map(|p| show(Kind::Force, p.force_n))
+        };
+        let ends = |direction| Some((at(0.0, direction)?, at(lift, direction)?));
+        let Some((sealed, stop)) = ends(Direction::Opening) else { continue };
+        let mut words = format!("{sealed} sealed, {stop} at the stop ({})", show(Kind::Length, lift));
+        if let Some((s, e)) = ends(Direction::Closing).filter(|e| *e != (sealed, stop)) {
+            words.push_str(&format!(" while opening; {s} and {e} while closing"));
+        }
+        rows.add(name, words);
+    }
+    for spring in &found.springs {
+        let kind = if spring.first_coil_down_m.is_some() { "; its largest coil lies down at " } else { "" };
+        let down = spring.first_coil_down_m.map_or(String::new(), |x| show(Kind::Length, x));
+        let words = format!(
+            "{} at first{kind}{down}; {:.0} MPa shear at most (index {:.1}); {} left to solid",
+            show(Kind::Stiffness, spring.rate_n_m),
+            spring.shear_stress_pa / 1e6,
+            spring.index,
+            show(Kind::Length, spring.left_to_solid_m)
+        );
+        rows.add(&format!("{} spring", spring.part.replace('-', " ")), words);
+    }
+    rows.add(
+        "check lifts at",
+        format!("{} of zone 1 over zone 2", show(Kind::PressureDifference, found.statics.check_lifts_pa)),
+    );
+    if let Some(p) = found.statics.inlet_opens_pa_gauge {
+        rows.add(
+            "air inlet starts to open at",
+            format!("{} in zone {}, falling", show(Kind::GaugePressure, p), c.rig.shutting_zone()),
+        );
+    }
+    rows.add(
+        "supply that shuts the air inlet",
+        match found.supply_needed {
+            Some(s) => {
+                let flow =
+                    s.flow_m3_s.map_or("any flow".to_owned(), |q| format!("{} or more", show(Kind::VolumeFlow, q)));
+                format!(
+                    "{} at the main or more, and {flow}, shutoff 1 wide open",
+                    show(Kind::GaugePressure, s.pressure_pa_gauge)
+                )
+            }
+            None => "cannot be said for this feed".to_owned(),
+        },
+    );
+    if let Some(p) = found.statics.relief_opens_pa_gauge {
+        let most = found.relief.last().map_or(String::new(), |r| {
+            format!("; passes {} at {}", show(Kind::VolumeFlow, r.q_m3_s), show(Kind::GaugePressure, r.zone_pa_gauge))
+        });
+        rows.add("relief opens at", format!("{}{most}", show(Kind::GaugePressure, p)));
+    }
+    out.push_str(&format!("\n{}", rows.laid_out("Figures", columns)));
+    out.push_str("\nLoss at 7.5 ft/s in the bore, by size (limit 10 psi: common practice; rating tables not seen)\n");
+    for s in &found.sizes {
+        let verdict = if s.within_limit { "" } else { "  above the limit" };
+        out.push_str(&format!(
+            "  {:<8} {:>10}  {:>9}{verdict}\n",
+            s.size,
+            show(Kind::VolumeFlow, s.q_m3_s),
+            show(Kind::PressureDifference, s.dp_pa)
+        ));
+    }
+    if !written.is_empty() {
+        out.push_str("\nFiles written\n");
+        for path in written {
+            out.push_str(&format!("  {}\n", path.display()));
+        }
+    }
+    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
+    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
+    Ok(out)
+}
+
+/// What it comes to in one line.
+fn headline(found: &Curves, c: &Conditions<'_>) -> String {
+    let rated = rated_flow(c.rig);
+    let loss = c.rig.steady_loss(rated, c.settings.optional_number("supply.pressure").ok().flatten().unwrap_or(0.0));
+    let share = format!(
+        "{} at {} costs {}",
+        c.settings.assembly(),
+        format(Kind::VolumeFlow, rated, c.system),
+        format(Kind::PressureDifference, loss.dp_pa, c.system)
+    );
+    let limit = format(Kind::PressureDifference, RATED_LOSS, c.system);
+    let within = if loss.dp_pa <= RATED_LOSS { "within" } else { "above" };
+    match found.supply_needed.and_then(|s| Some((s.pressure_pa_gauge, s.flow_m3_s?))) {
+        Some((p, q)) => format!(
+            "{share}, {within} {limit}; its air inlet needs {} and {} to shut",
+            format(Kind::GaugePressure, p, c.system),
+            format(Kind::VolumeFlow, q, c.system)
+        ),
+        None => format!("{share}, {within} {limit}; any flow shuts its air inlet"),
+    }
+}
+
+fn picture(found: &Curves, c: &Conditions<'_>, hash: &str) -> Result<CurvesPicture, Error> {
+    let unit = |kind| unit_symbol(kind, c.system).to_owned();
+    let show = |kind: Kind, si: f64| to_display(kind, si, c.system);
+    let branch = |part: &str, direction: Direction| -> Vec<(f64, f64)> {
+        let of = found.load.iter().filter(|p| p.part == part && p.direction == direction);
+        of.map(|p| (show(Kind::Length, p.travel_m), show(Kind::Force, p.force_n))).collect()
+    };
+    let panel = |part: &str, name: &str, lift: f64| {
+        let (opening, closing) = (branch(part, Direction::Opening), branch(part, Direction::Closing));
+        let series = match opening == closing {
+            true => vec![Series { label: "both ways".to_owned(), points: opening }],
+            false => vec![
+                Series { label: "opening".to_owned(), points: opening },
+                Series { label: "closing".to_owned(), points: closing },
+            ],
+        };
+        CurvePanel {
+            y_name: format!("Load of the {name}, {}", unit(Kind::Force)),
+            x_name: format!("Travel, {}", unit(Kind::Length)),
+            series,
+            verticals: vec![(0.0, "sealed".to_owned()), (show(Kind::Length, lift), "stop".to_owned())],
+            ..CurvePanel::default()
+        }
+    };
+    let flow = |q: f64| show(Kind::VolumeFlow, q);
+    let loss = |get: fn(&crate::rig::Loss) -> f64| -> Vec<(f64, f64)> {
+        found.loss.iter().map(|l| (flow(l.q_m3_s), show(Kind::PressureDifference, get(l)))).collect()
+    };
+    let rated = rated_flow(c.rig);
+    let loss_panel = CurvePanel {
+        y_name: format!("Loss, {}", unit(Kind::PressureDifference)),
+        x_name: format!("Flow, {}", unit(Kind::VolumeFlow)),
+        series: vec![
+            Series { label: "assembly".to_owned(), points: loss(|l| l.dp_pa) },
+            Series { label: "check alone".to_owned(), points: loss(|l| l.check_pa) },
+        ],
+        verticals: vec![(flow(rated), "7.5 ft/s".to_owned())],
+        ..CurvePanel::default()
+    };
+    let vent = |get: fn(&crate::bench::VentPoint) -> f64| -> Vec<(f64, f64)> {
+        found.vent.iter().map(|v| (show(Kind::PressureDifference, v.dp_pa), flow(get(v)))).collect()
+    };
+    let capacity = match found.relief.is_empty() {
+        true => CurvePanel {
+            y_name: format!("Through the open vent, {}", unit(Kind::VolumeFlow)),
+            x_name: format!("Zone 2 against atmosphere, {}", unit(Kind::PressureDifference)),
+            series: vec![
+                Series { label: "air in, free".to_owned(), points: vent(|v| v.air_m3_s) },
+                Series { label: "water out".to_owned(), points: vent(|v| v.water_m3_s) },
+            ],
+            ..CurvePanel::default()
+        },
+        false => CurvePanel {
+            y_name: format!("Through the relief, {}", unit(Kind::VolumeFlow)),
+            x_name: format!("Pressure in its zone, {}", unit(Kind::GaugePressure)),
+            series: vec![Series {
+                label: "once open".to_owned(),
+                points: found
+                    .relief
+                    .iter()
+                    .map(|r| (show(Kind::GaugePressure, r.zone_pa_gauge), flow(r.q_m3_s)))
+                    .collect(),
+            }],
+            points: found
+                .statics
+                .relief_opens_pa_gauge
+                .map(|p| PointMark { at: (show(Kind::GaugePressure, p), 0.0), text: "set".to_owned() })
+                .into_iter()
+                .collect(),
+            ..CurvePanel::default()
+        },
+    };
+    let subtitle = format!(
+        "Static loads with the parts' weight, friction not counted; steady flow of water at {}; canopy {}",
+        format(Kind::Temperature, c.rig.fluid.temperature, c.system),
+        if c.rig.inlet.canopy_area.is_some() { "fitted" } else { "off" }
+    );
+    Ok(CurvesPicture {
+        page: frame::page(headline(found, c), &subtitle, c, hash)?,
+        panels: vec![
+            panel("air-inlet", "air inlet", found.lifts[1]),
+            panel("check", "check", found.lifts[0]),
+            loss_panel,
+            capacity,
+        ],
+    })
+}

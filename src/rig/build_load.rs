@@ -1,0 +1,204 @@
+//! From resolved settings to the load of a part: stated, measured, or from the dimensions of its spring or lip.
+
+use crate::assembly::{LoadCurve, Settings, conflict};
+use crate::error::Error;
+use crate::laws::curve::{BranchedCurve, CurveProblem, MonotoneCurve};
+use crate::laws::lip::{ElastomerLip, Root};
+use crate::laws::lip_load::LipLoad;
+use crate::laws::rubber::{Compound, HardnessLaw};
+use crate::laws::spring::{ConicalSpring, HelicalSpring};
+use crate::parts::Load;
+use crate::units::{Kind, System, format};
+
+/// Points at which a law is tabulated over a part's travel.
+const POINTS: usize = 65;
+
+/// A curve that the tables' reader has already checked; what remains is named as a conflict with the field.
+pub(super) fn curve(settings: &Settings, path: &str, x: &[f64], y: &[f64]) -> Result<MonotoneCurve, Error> {
+    MonotoneCurve::new(x, y).map_err(|problem: CurveProblem| conflict(settings, "curve", &[path], problem.to_string()))
+}
+
+/// The load of `group` ("check", "air_inlet"), whose sign along opening is `load_sign`, stated on `area` m2; `weight` N of
+/// the part belongs to it.
+pub(super) fn load(s: &Settings, group: &str, load_sign: f64, area: f64, weight: f64) -> Result<Load, Error> {
+    let path = format!("{group}.load_curve");
+    if let Some(LoadCurve { opening, closing }) = s.load_curve(&path) {
+        let opening = curve(s, &path, &opening.travel_m, &opening.force_n)?;
+        return Ok(Load::Measured(match closing {
+            Some(c) => BranchedCurve::new(opening, curve(s, &path, &c.travel_m, &c.force_n)?),
+            None => BranchedCurve::single(opening),
+        }));
+    }
+    let stated = s.optional_number(&format!("{group}.load"))?.map(|p| p * area);
+    if group == "air_inlet" && s.choice("air_inlet.loading")? == "elastomer" {
+        return lip(s, stated, weight);
+    }
+    let conical = group == "check" && s.choice("check.spring")? == "conical";
+    let rate = s.optional_number(&format!("{group}.load_rate"))?;
+    match (stated, rate) {
+        (Some(sealed), Some(rate)) if !conical => Ok(Load::Linear { sealed, rate: -load_sign * rate }),
+        _ => spring(s, group, conical, -load_sign, stated, weight),
+    }
+}
+
+/// A spring by its dimensions. `way` is +1 where opening compresses it; `stated` is the force at the sealed position with
+/// the part's weight, N, or the installed length decides.
+fn spring(s: &Settings, group: &str, conical: bool, way: f64, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
+    let field = |name: &str| format!("{group}.{name}");
+    let get = |name: &str| s.number(&field(name));
+    let (wire, coils, free) = (get("spring_wire")?, get("spring_active_coils")?, get("spring_free_length")?);
+    let (diameter, modulus, lift) = (get("spring_diameter")?, get("spring_shear_modulus")?, get("lift")?);
+    let refuse = |name, fields: &[&str], rule: String| {
+        let paths: Vec<String> = fields.iter().map(|f| field(f)).collect();
+        conflict(s, name, &paths.iter().map(String::as_str).collect::<Vec<_>>(), rule)
+    };
+    let show = |m: f64| format(Kind::Length, m, System::Us);
+    let straight = HelicalSpring {
+        wire,
+        mean_diameter: diameter,
+        active_coils: coils,
+        total_coils: coils,
+        shear_modulus: modulus,
+    };
+    let cone = match conical {
+        false => None,
+        true => {
+            let small_diameter = s.number("check.spring_small_diameter")?;
+            if !(small_diameter < diameter) {
+                let rule = "the smallest coil of a conical spring must be smaller than the largest".to_owned();
+                return Err(refuse("coils-taper", &["spring_small_diameter", "spring_diameter"], rule));
+            }
+            Some(ConicalSpring {
+                wire,
+                small_diameter,
+                large_diameter: diameter,
+                active_coils: coils,
+                free_length: free,
+                shear_modulus: modulus,
+            })
+        }
+    };
+    let (solid, smallest) = match &cone {
+        Some(c) => (c.solid_length(), c.small_diameter),
+        None => (straight.solid_height(), diameter),
+    };
+    if !(smallest > 2.0 * wire) {
+        let rule = "coils must be wider than twice their wire".to_owned();
+        return Err(refuse("coils-fit", &["spring_wire", "spring_diameter"], rule));
+    }
+    let available = free - solid;
+    // Force at a deflection, and the deflection at a force.
+    let force = |d: f64| cone.as_ref().map_or(straight.rate() * d, |c| c.load(d));
+    let sealed = match stated {
+        Some(total) if total < weight => {
+            let rule = "the load includes the part's weight and cannot be less than it".to_owned();
+            return Err(refuse("load-carries-weight", &["load", "mass"], rule));
+        }
+        Some(total) => match &cone {
+            Some(c) if total - weight >= c.full_bottoming_load() => f64::INFINITY,
+            Some(c) => c.deflection(total - weight),
+            None => (total - weight) / straight.rate(),
+        },
+        None => free - get("spring_installed_length")?,
+    };
+    let most = if way > 0.0 { sealed + lift } else { sealed };
+    if !(most < available && sealed >= 0.0) {
+        let rule = format!(
+            "the coils do not fit: compressed by up to {}, but there are only {} from free to solid",
+            show(most),
+            show(available.max(0.0))
+        );
+        let fields: &[&str] = match stated {
+            Some(_) => &["load", "spring_free_length", "lift"],
+            None => &["spring_installed_length", "spring_free_length", "lift"],
+        };
+        return Err(refuse("coils-fit", fields, rule));
+    }
+    let Some(c) = &cone else {
+        return Ok(Load::Linear { sealed: force(sealed) + weight, rate: way * straight.rate() });
+    };
+    // Travel from the deepest seat wear to the stop, with the kink where the largest coil lies down among the points.
+    let wear = get("seat_wear")?;
+    let kink = c.first_bottoming_load() / c.initial_rate();
+    let mut deflections: Vec<f64> =
+        (0..POINTS).map(|i| sealed - wear + (lift + wear) * i as f64 / (POINTS - 1) as f64).collect();
+    if deflections[0] < kink && kink < deflections[POINTS - 1] && !deflections.contains(&kink) {
+        deflections.push(kink);
+        deflections.sort_by(f64::total_cmp);
+    }
+    let travel: Vec<f64> = deflections.iter().map(|d| d - sealed).collect();
+    let forces: Vec<f64> = deflections.iter().map(|&d| force(d.max(0.0)) + weight).collect();
+    Ok(Load::Measured(BranchedCurve::single(curve(s, &field("spring_free_length"), &travel, &forces)?)))
+}
+
+/// An elastomer lip by its dimensions; a `stated` load, N, scales its curve to that at the sealed position. A worn seat lets
+/// the lip roll further; with a stem it slides on beyond the seal, its force unchanged.
+fn lip(s: &Settings, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
+    let law = lip_law(s)?;
+    let wear = s.number("air_inlet.seat_wear")?;
+    let paths = ["air_inlet.lip_thickness", "air_inlet.lip_outer_diameter", "air_inlet.lip_preload"];
+    law.lip.check(law.lift + law.preload + wear).map_err(|p| conflict(s, "lip-rolls", &paths, p.to_string()))?;
+    let at_sealed = law.branches(0.0).0;
+    if !(at_sealed > 0.0) {
+        return Err(conflict(
+            s,
+            "lip-rolls",
+            &paths,
+            "the outer lip does not push the air inlet open when sealed".into(),
+        ));
+    }
+    let scale = stated.map_or(1.0, |total| (total - weight).max(0.0) / at_sealed);
+    let table = law.tabulate(wear, POINTS).map_err(|p| conflict(s, "curve", &paths, p.to_string()))?;
+    let branch = |curve: &MonotoneCurve| {
+        let (x, y): (Vec<f64>, Vec<f64>) = curve.knots().map(|(x, y)| (x, y.max(0.0) * scale + weight)).unzip();
+        self::curve(s, "air_inlet.lip_outer_diameter", &x, &y)
+    };
+    Ok(Load::Measured(BranchedCurve::new(branch(table.opening())?, branch(table.closing())?)))
+}
+
+/// The lip of the settings at the temperature of the run.
+///
+/// # Errors
+/// [`Error`] naming the fields that do not go together.
+pub fn lip_law(s: &Settings) -> Result<LipLoad, Error> {
+    let get = |name: &str| s.number(&format!("air_inlet.{name}"));
+    let (outer, root, thickness) = (get("lip_outer_diameter")?, get("lip_root_diameter")?, get("lip_thickness")?);
+    if !(root < outer) {
+        let rule = "the outer lip's root must lie inside its rim".to_owned();
+        return Err(conflict(s, "lip-fits", &["air_inlet.lip_root_diameter", "air_inlet.lip_outer_diameter"], rule));
+    }
+    let gap = 0.5 * (outer - root);
+    if !(thickness < gap) {
+        let rule = format!(
+            "the lip is thicker than its gap: from root to rim there are only {}",
+            format(Kind::Length, gap, System::Us)
+        );
+        return Err(conflict(s, "lip-fits", &["air_inlet.lip_outer_diameter", "air_inlet.lip_thickness"], rule));
+    }
+    let temperature = match s.optional_number("air_inlet.lip_temperature")? {
+        Some(kelvin) => kelvin,
+        None => s.number("water.temperature")?,
+    };
+    let lift = get("lift")?;
+    let preload = get("lip_preload")?;
+    Ok(LipLoad {
+        lip: ElastomerLip {
+            outer_diameter: outer,
+            root_diameter: root,
+            thickness,
+            lip_angle: get("lip_angle")?,
+            youngs_modulus: HardnessLaw::Gent.youngs_modulus(get("lip_hardness")?),
+            poisson: 0.5,
+            root: Root::Floating,
+            root_bending: get("lip_root_bending")?,
+        },
+        lift,
+        // What has set is gone from the roll, at both ends alike.
+        preload: preload - get("lip_set")? * (lift + preload),
+        loss_tangent: get("lip_loss_tangent")?,
+        factor: Compound::default().temperature_factor(temperature, REFERENCE_TEMPERATURE),
+    })
+}
+
+/// Temperature at which hardness is stated, K: 23 degC, the standard laboratory of ISO 23529.
+pub const REFERENCE_TEMPERATURE: f64 = 296.15;

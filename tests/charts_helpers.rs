@@ -1,0 +1,173 @@
+//! The charts of curves, maps, windows, histograms, ranked bars and small multiples: layout, and data nobody should
+//! feed them.
+
+// The lint spares test functions only; a helper that expects in vain is a failed test all the same.
+#![allow(clippy::expect_used, clippy::unwrap_used)]
+
+#[path = "charts/helpers.rs"]
+mod helpers;
+
+use poppetry::charts::{
+    Band, Bar, PointMark, Rect, Series, Sheet, banded, bins, common_window, encode_sheet, lay_out_bands, lay_out_bars,
+    lay_out_curves, lay_out_histogram, lay_out_map, lay_out_multiples, look,
+};
+use std::path::Path;
+
+fn assert_legible(sheet: &Sheet, name: &str) {
+    let canvas = Rect::new(0.0, 0.0, sheet.width(), sheet.height());
+    let labels = sheet.label_boxes();
+    for (i, a) in labels.iter().enumerate() {
+        assert!(canvas.holds(&a.area), "{name}: {a:?} leaves the canvas");
+        assert!(a.size >= look::FOOT, "{name}: {a:?} is too small");
+        for b in labels.iter().skip(i + 1) {
+            assert!(!a.area.meets(&b.area), "{name}: {a:?} overlaps {b:?}");
+        }
+    }
+}
+
+fn all() -> [(&'static str, Sheet); 6] {
+    [
+        ("map", lay_out_map(&helpers::map())),
+        ("bands", lay_out_bands(&helpers::bands())),
+        ("histogram", lay_out_histogram(&helpers::histogram())),
+        ("bars", lay_out_bars(&helpers::bars())),
+        ("multiples", lay_out_multiples(&helpers::multiples())),
+        ("curves", lay_out_curves(&helpers::curves())),
+    ]
+}
+
+fn says(sheet: &Sheet, text: &str) -> bool {
+    sheet.label_boxes().iter().any(|l| l.text == text)
+}
+
+#[test]
+fn regress_all_labels_stand_apart_and_none_is_dropped_or_cut() {
+    for (name, sheet) in all() {
+        assert_legible(&sheet, name);
+        assert!(sheet.dropped().is_empty(), "{name}: {:?}", sheet.dropped());
+        assert!(!sheet.label_boxes().iter().any(|l| l.text.ends_with('…')), "{name}");
+        for ending in ["svg", "png"] {
+            assert!(!encode_sheet(&sheet, Path::new(&format!("a.{ending}"))).unwrap().is_empty());
+        }
+    }
+}
+
+#[test]
+fn regress_each_chart_has_its_title_axes_with_units_and_foot() {
+    let page = helpers::page("");
+    for (name, sheet) in all() {
+        let labels = sheet.label_boxes();
+        assert!(labels[0].size == look::TITLE, "{name}");
+        assert!(page.foot.iter().all(|line| says(&sheet, line)), "{name}");
+        assert!(labels.iter().any(|l| l.text.ends_with(')') && l.text.contains(" (") && l.size >= 16.0), "{name}");
+    }
+    let sheet = lay_out_map(&helpers::map());
+    for text in ["dry", "up to 50 mL", "up to 150 mL", "more", "sequence margin 0", "as built"] {
+        assert!(says(&sheet, text), "{text}");
+    }
+    assert!(says(&lay_out_bands(&helpers::bands()), "All are met from 195 to 800; recommended: 300"));
+}
+
+#[test]
+fn analytic_values_fall_into_the_regions_between_the_limits() {
+    assert_eq!(
+        banded(&[-1.0, 0.0, 0.9, 1.0, 7.0, f64::NAN, f64::INFINITY], &[0.0, 1.0]),
+        [Some(0), Some(1), Some(1), Some(2), Some(2), None, None]
+    );
+}
+
+#[test]
+fn analytic_the_common_window_is_the_intersection_of_the_bands() {
+    let band = |low, high| Band { label: String::new(), low, high, note: String::new() };
+    let inf = f64::INFINITY;
+    assert_eq!(common_window(&[band(-inf, 5.0), band(1.0, inf), band(2.0, 9.0)]), Some((2.0, 5.0)));
+    assert_eq!(common_window(&[band(0.0, 1.0), band(2.0, 3.0)]), None);
+    assert_eq!(common_window(&[band(1.0, f64::NAN)]), None);
+}
+
+/// 64 values 0 to 63: the quartiles are 16 and 47 (nearest rank), so the width is 2 * 31 / 4 = 15.5 and 63 / 15.5 asks for
+/// five bins.
+#[test]
+fn analytic_bins_follow_freedman_and_diaconis_and_hold_every_value() {
+    let values: Vec<f64> = (0..64).map(f64::from).collect();
+    let (edges, counts) = bins(&values);
+    assert_eq!((edges.len(), counts.len()), (6, 5));
+    assert_eq!((edges[0], edges[5]), (0.0, 63.0));
+    assert_eq!(counts.iter().sum::<f64>(), 64.0);
+    for (i, count) in counts.iter().enumerate() {
+        let last = i == 4;
+        let inside = values.iter().filter(|v| **v >= edges[i] && (**v < edges[i + 1] || last)).count();
+        assert_eq!(*count, inside as f64, "bin {i}");
+    }
+    let (edges, counts) = bins(&[f64::NAN, 2.0, 2.0]);
+    assert_eq!(counts.iter().sum::<f64>(), 2.0);
+    assert!(edges.first().unwrap() < &2.0 && edges.last().unwrap() > &2.0);
+    assert_eq!(bins(&[f64::INFINITY]), (vec![], vec![]));
+}
+
+#[test]
+fn analytic_bars_stand_in_the_order_of_their_size() {
+    let sheet = lay_out_bars(&helpers::bars());
+    let row = |text: &str| sheet.label_boxes().iter().find(|l| l.text == text).expect("is there").area.y0;
+    let order = ["air_inlet.load", "air_inlet.seat_diameter", "shutoff1.opening_time", "supply.pressure", "check.load"];
+    assert!(order.windows(2).all(|w| row(w[0]) < row(w[1])));
+}
+
+#[test]
+fn regress_nasty_data_neither_panics_nor_overlaps() {
+    for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, f64::MAX, f64::MIN, 1e-300, 0.0] {
+        let mut map = helpers::map();
+        map.xs[3] = value;
+        map.points[0].at.1 = value;
+        map.cells.truncate(100);
+        map.cells[5] = Some(usize::MAX);
+        map.regions.push("x".repeat(5000));
+        let mut bands = helpers::bands();
+        bands.bands[0].high = value;
+        bands.recommended = Some(value);
+        bands.limits[0].0 = value;
+        bands.window = Some((value, 5.0));
+        bands.bands.extend(vec![bands.bands[1].clone(); 40]);
+        let mut histogram = helpers::histogram();
+        histogram.edges[2] = value;
+        histogram.counts[3] = value;
+        histogram.limits[0].value = value;
+        let mut bars = helpers::bars();
+        bars.bars[0].value = value;
+        bars.bars[1].range = Some((value, -value));
+        bars.bars.extend(vec![Bar { label: "y".repeat(300), value: 1e-3, range: None }; 50]);
+        let mut multiples = helpers::multiples();
+        multiples.panels[0].series[0].points[4] = (value, value);
+        multiples.panels.extend(vec![multiples.panels[1].clone(); 30]);
+        let mut curves = helpers::curves();
+        curves.panels[0].series[0].points[1].0 = value;
+        curves.panels[0].verticals[0].0 = value;
+        curves.panels[1].horizontals[0].0 = value;
+        curves.panels[2].series = vec![Series { label: "z".into(), points: vec![(value, 1.0)] }; 12];
+        curves.panels[2].points = vec![PointMark { at: (1.0, 1.0), text: "w".repeat(90) }; 30];
+        curves.panels.extend(curves.panels.clone());
+        for (name, sheet) in [
+            ("map", lay_out_map(&map)),
+            ("bands", lay_out_bands(&bands)),
+            ("histogram", lay_out_histogram(&histogram)),
+            ("bars", lay_out_bars(&bars)),
+            ("multiples", lay_out_multiples(&multiples)),
+            ("curves", lay_out_curves(&curves)),
+        ] {
+            assert_legible(&sheet, &format!("{name} with {value}"));
+            encode_sheet(&sheet, Path::new("a.svg")).unwrap();
+            encode_sheet(&sheet, Path::new("a.png")).unwrap();
+        }
+    }
+    for sheet in [
+        lay_out_map(&Default::default()),
+        lay_out_bands(&Default::default()),
+        lay_out_histogram(&Default::default()),
+        lay_out_bars(&Default::default()),
+        lay_out_multiples(&Default::default()),
+        lay_out_curves(&Default::default()),
+    ] {
+        assert_legible(&sheet, "empty");
+        encode_sheet(&sheet, Path::new("a.png")).unwrap();
+    }
+}

@@ -183,8 +183,7 @@ fn event_one_shot_stays_open_stuck_never_opens_and_a_frozen_drop_raises_the_open
     let mut body = single(Lifts::Resolved, 0.9);
     body.relief = Some(Relief { frozen_drop: drop, ..relief(0) });
     let run = night(&body, &[start(4.0, 0.0, 0.0)], 2.0 * 3600.0, 1e-5).unwrap();
-    let opens: Vec<f64> =
-        run.events.iter().filter(|e| e.what == Happening::ReliefOpens).map(|e| e.gauge).collect();
+    let opens: Vec<f64> = run.events.iter().filter(|e| e.what == Happening::ReliefOpens).map(|e| e.gauge).collect();
     assert_relative_eq!(opens[0], SET, max_relative = 1e-4);
     assert_relative_eq!(opens[1], SET + drop, max_relative = 1e-4);
 }

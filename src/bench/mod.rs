@@ -2,6 +2,7 @@
 
 mod curves;
 mod document;
+mod freeze;
 mod sequence;
 mod start_up;
 mod words;
@@ -11,6 +12,7 @@ pub use curves::{
     SpringFacts, VentPoint, curves, rated_flow,
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
+pub use freeze::{FirstYield, Freeze, NightFigures, Pulse, ReliefNights, ZoneNights, freeze};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use words::{headline, story};

@@ -12,9 +12,9 @@
 use super::body::Body;
 use super::modes::Mode;
 use super::night::{NightSample, ZoneSample};
+use crate::laws::constants::AIR_GAS_CONSTANT;
 use crate::laws::ice::IceState;
 use crate::laws::water::WaterState;
-use crate::laws::constants::AIR_GAS_CONSTANT;
 use crate::numerics::Solution;
 use serde::Serialize;
 

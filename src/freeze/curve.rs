@@ -55,7 +55,8 @@ pub fn at(t: f64) -> CurvePoint {
             *out = [f, f_s / half];
         }
     }
-    let phase = |v: usize, h: usize| PhasePoint { v: q[v][0], v_t: q[v][1], v_p: 0.0, h: q[h][0], h_t: q[h][1], h_p: 0.0 };
+    let phase =
+        |v: usize, h: usize| PhasePoint { v: q[v][0], v_t: q[v][1], v_p: 0.0, h: q[h][0], h_t: q[h][1], h_p: 0.0 };
     CurvePoint {
         p: q[0][0],
         slope: q[0][1],

@@ -7,6 +7,7 @@
 
 pub mod balance;
 pub mod body;
+mod build;
 pub mod conduction;
 pub mod curve;
 mod equations;
@@ -17,8 +18,9 @@ pub mod table;
 pub mod wall;
 pub mod zone;
 
-pub use body::{Body, Check, HeatLoss, LEAST_AIR, Lifts, MOST_ZONES, Relief, Vent, Weather, Zone, ZoneStart};
 pub use balance::{Balance, Energies, Masses, Volumes};
+pub use build::Scene;
+pub use body::{Body, Check, HeatLoss, LEAST_AIR, Lifts, MOST_ZONES, Relief, Vent, Weather, Zone, ZoneStart};
 pub use modes::{Beyond, Happening, Mode, ReliefMode, ZoneMode};
 pub use night::{Night, NightEvent, NightSample, ZoneSample, night};
 pub use nights::{OneNight, Refill, nights};

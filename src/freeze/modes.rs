@@ -192,7 +192,6 @@ impl Mode {
             beyond: None,
         }
     }
-
 }
 
 impl Body {
@@ -342,7 +341,12 @@ impl Body {
         let at = |i: usize| points.get(i).copied().flatten();
         let mut what = None;
         let mut zone = 0;
-        if let Guard::Nucleates(i) | Guard::PulseOver(i) | Guard::Melts(i) | Guard::FreezesThrough(i) | Guard::Thaws(i) = guard {
+        if let Guard::Nucleates(i)
+        | Guard::PulseOver(i)
+        | Guard::Melts(i)
+        | Guard::FreezesThrough(i)
+        | Guard::Thaws(i) = guard
+        {
             zone = i;
             let mass = y.get(3 * i + 1).copied().unwrap_or(0.0);
             let (phase, happening, ice) = match guard {
@@ -395,8 +399,12 @@ impl Body {
                     m.stretch = Stretch::Elastic { lasting: p.lasting, until: p.p - self.ambient + 1.0 };
                 }
             }
-            Guard::TooCold(i) => (zone, what, new.beyond) = (i, Some(Happening::LeavesRange), Some((i, Beyond::TooCold))),
-            Guard::TooHigh(i) => (zone, what, new.beyond) = (i, Some(Happening::LeavesRange), Some((i, Beyond::TooHigh))),
+            Guard::TooCold(i) => {
+                (zone, what, new.beyond) = (i, Some(Happening::LeavesRange), Some((i, Beyond::TooCold)))
+            }
+            Guard::TooHigh(i) => {
+                (zone, what, new.beyond) = (i, Some(Happening::LeavesRange), Some((i, Beyond::TooHigh)))
+            }
             Guard::Splits(_) | Guard::VentOpens => {
                 zone = if let Guard::Splits(i) = guard { i } else { self.vent.map_or(0, |v| v.zone) };
                 let split = matches!(guard, Guard::Splits(_));

@@ -1,11 +1,11 @@
 //! One night: the equations solved, and what is seen afterwards.
 
+use super::LEDGER;
 use super::balance::{Balance, Volumes};
 use super::body::{Body, ZoneStart};
 use super::modes::{Beyond, Happening, Mode};
 use super::wall::Stretch;
 use super::zone::{Phase, Point};
-use super::LEDGER;
 use crate::numerics::{Failure, Options, Solution, Stats, solve};
 
 /// One zone at one moment.
@@ -123,7 +123,9 @@ fn beyond_words(body: &Body, zone: usize, beyond: Beyond) -> String {
             "{name}: liquid colder than -21.985 degC, where the melting curve of ice Ih ends (a wall that never yields?)"
         ),
         Beyond::TooHigh => {
-            format!("{name}: pressure beyond 208.566 MPa, where the melting curve of ice Ih ends (a wall that never yields?)")
+            format!(
+                "{name}: pressure beyond 208.566 MPa, where the melting curve of ice Ih ends (a wall that never yields?)"
+            )
         }
     }
 }
@@ -287,7 +289,8 @@ impl Night {
 
     /// Stretch of a zone's wall at the end, as it goes into the next night: elastic, with what lasts.
     pub fn stretch_at_end(&self, body: &Body, zone: usize) -> Stretch {
-        let fresh = body.zones.get(zone).map_or(Stretch::Elastic { lasting: 0.0, until: f64::INFINITY }, |z| z.wall.fresh());
+        let fresh =
+            body.zones.get(zone).map_or(Stretch::Elastic { lasting: 0.0, until: f64::INFINITY }, |z| z.wall.fresh());
         let Some(m) = self.end.0.zones.get(zone) else { return fresh };
         match (m.stretch, self.samples.last().and_then(|s| s.zones.get(zone))) {
             (Stretch::Elastic { .. }, _) => m.stretch,

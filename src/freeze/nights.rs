@@ -6,8 +6,8 @@
 
 use super::body::{Body, ZoneStart, lasting};
 use super::night::{Night, night};
-use super::wall::Wall;
 use super::table;
+use super::wall::Wall;
 use crate::laws::constants::AIR_GAS_CONSTANT;
 use crate::numerics::Failure;
 
@@ -88,7 +88,8 @@ fn in_night(failure: Failure, k: usize, count: usize) -> Failure {
 /// Pressure, Pa absolute, of `mass` kg of water and `air` kg of air at `t` K in a wall: the volume balance, by bisection on
 /// its logarithm.
 fn pressure(wall: &Wall, mass: f64, air: f64, t: f64, lasting: f64) -> f64 {
-    let excess = |p: f64| mass * table::liquid(t, p).v + air * AIR_GAS_CONSTANT * t / p - wall.volume_at(t, p) - lasting;
+    let excess =
+        |p: f64| mass * table::liquid(t, p).v + air * AIR_GAS_CONSTANT * t / p - wall.volume_at(t, p) - lasting;
     let (mut low, mut high) = (1e-2f64, 2e8f64);
     if !(excess(high) < 0.0) {
         return high;
@@ -107,7 +108,8 @@ fn after_thaw(body: &Body, before: &OneNight, first: &[ZoneStart], refill: Refil
         let air = before.starts.get(i).map_or(start.air, |s| s.air);
         let mass = last.and_then(|s| s.zones.get(i)).map_or(f64::NAN, |z| z.mass);
         // What an open zone overflowed by has left it.
-        let room = (zone.wall.volume_at(start.t, body.ambient) + lasting(stretch)) / table::liquid(start.t, body.ambient).v;
+        let room =
+            (zone.wall.volume_at(start.t, body.ambient) + lasting(stretch)) / table::liquid(start.t, body.ambient).v;
         let open = last.and_then(|s| s.zones.get(i)).is_some_and(|z| z.open);
         let mass = if open { mass.min(room) } else { mass };
         let p = pressure(&zone.wall, mass, air, start.t, lasting(stretch));

@@ -138,9 +138,7 @@ impl Wall {
     /// The part of [`Wall::energy_at`] that goes with pressure, J.
     pub fn stretch_energy(&self, t: f64, gauge: f64) -> f64 {
         let (rubber, _, integral) = self.rubber.at(gauge);
-        0.5 * self.volume * self.compliance * gauge * gauge
-            + gauge * rubber
-            - integral
+        0.5 * self.volume * self.compliance * gauge * gauge + gauge * rubber - integral
             + self.volume * self.expansion * t * gauge
     }
 

@@ -109,9 +109,7 @@ fn phases(phase: Phase, t: f64, p: f64) -> (PhasePoint, PhasePoint) {
 pub fn energy(wall: &Wall, phase: Phase, mass: f64, ice: f64, air: f64, t: f64, p: f64, lasting: f64) -> f64 {
     let (l, s) = phases(phase, t, p);
     let ice = ice_mass(phase, mass, ice);
-    (mass - ice) * l.h
-        + ice * s.h
-        + air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
+    (mass - ice) * l.h + ice * s.h + air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
         - (p - wall.ambient) * (wall.volume_at(t, p) + lasting)
         + wall.energy_at(t, p)
 }
@@ -155,12 +153,10 @@ fn residual(search: &Search<'_>, (l, s): (PhasePoint, PhasePoint), t: f64, p: f6
     };
     let (rubber, rubber_p, integral) = wall.rubber.at(gauge);
     let v0 = wall.volume;
-    let volume =
-        v0 * (1.0 + wall.expansion * (t - wall.reference) + wall.compliance * gauge) + rubber + lasting;
-    let stretch = 0.5 * v0 * wall.compliance * gauge * gauge + gauge * rubber - integral + v0 * wall.expansion * t * gauge;
-    let energy = water * l.h
-        + ice * s.h
-        + c.air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
+    let volume = v0 * (1.0 + wall.expansion * (t - wall.reference) + wall.compliance * gauge) + rubber + lasting;
+    let stretch =
+        0.5 * v0 * wall.compliance * gauge * gauge + gauge * rubber - integral + v0 * wall.expansion * t * gauge;
+    let energy = water * l.h + ice * s.h + c.air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
         - gauge * volume
         + wall.heat_capacity * (t - wall.reference)
         + stretch;
@@ -271,13 +267,13 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
         // that starts at its goal takes two.
         if done && step > 0 && t >= range.0 && t <= range.1 {
             let (dt, dp) = (t - t_was, p - p_was);
-            let moved = |q: PhasePoint| PhasePoint { v: q.v + q.v_t * dt + q.v_p * dp, h: q.h + q.h_t * dt + q.h_p * dp, ..q };
+            let moved =
+                |q: PhasePoint| PhasePoint { v: q.v + q.v_t * dt + q.v_p * dp, h: q.h + q.h_t * dt + q.h_p * dp, ..q };
             if !equilibrium {
                 v_t = [l.v_t, s.v_t];
             }
             let slopes = slopes(&search, held.is_some(), &r, first, second, slope);
-            let mut point =
-                Point { t, p, ice, lasting, mass: c.mass, liquid: moved(l), solid: moved(s), v_t, slopes };
+            let mut point = Point { t, p, ice, lasting, mass: c.mass, liquid: moved(l), solid: moved(s), v_t, slopes };
             if let (true, Some(strength)) = (yielding, wall.strength) {
                 let (share, by_p) = strength.growth(p - wall.ambient);
                 point.lasting = wall.volume * share;

@@ -61,8 +61,7 @@ impl Cylinder {
     /// Radial displacement of the bore with closed ends, m.
     pub fn bore_displacement(&self, pressure: f64) -> f64 {
         // u/a = (hoop − ν (axial + radial))/E with radial stress −p at the bore.
-        let strain =
-            (self.hoop_inside(pressure) - self.poisson * (self.axial(pressure) - pressure)) / self.modulus;
+        let strain = (self.hoop_inside(pressure) - self.poisson * (self.axial(pressure) - pressure)) / self.modulus;
         self.inner * strain
     }
 
@@ -156,7 +155,11 @@ mod tests {
             assert_relative_eq!(BODY.pressure_at_plastic_radius(y, c), p, max_relative = 1e-12);
             let h = 1e3;
             let grown = |p| BODY.plastic_growth(y, BODY.plastic_radius(y, p));
-            assert_relative_eq!(BODY.plastic_slope(y, c), (grown(p + h) - grown(p - h)) / (2.0 * h), max_relative = 1e-4);
+            assert_relative_eq!(
+                BODY.plastic_slope(y, c),
+                (grown(p + h) - grown(p - h)) / (2.0 * h),
+                max_relative = 1e-4
+            );
         }
     }
 

@@ -8,6 +8,8 @@ use crate::units::Kind::{
     Stiffness, Temperature, Time, Velocity, Volume, VolumeFlow,
 };
 
+mod winter;
+
 const fn f(path: &'static str, kind: FieldKind, rule: Rule, doc: &'static str) -> Field {
     Field { path, kind, rule, doc }
 }
@@ -477,7 +479,7 @@ const RUN: &[Field] = &[
 ];
 
 /// All groups, in the order in which files list them.
-pub(super) static GROUPS: [&[Field]; 13] = [
+pub(super) static GROUPS: [&[Field]; 16] = [
     BODY,
     SUPPLY,
     SHUTOFFS,
@@ -490,5 +492,8 @@ pub(super) static GROUPS: [&[Field]; 13] = [
     cock!("cock2", "2"),
     FITTINGS,
     RELIEF,
+    winter::METAL,
+    winter::RELIEF_AND_ICE,
+    winter::NIGHT,
     RUN,
 ];

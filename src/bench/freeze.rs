@@ -159,8 +159,7 @@ fn seen(scene: &Scene, all: Vec<OneNight>, ball: Option<Night>) -> Freeze {
         let t = |z: &ZoneNights| z.frozen_through_s.unwrap_or(f64::INFINITY);
         t(a).total_cmp(&t(b)).then(b.ice_fraction_max.total_cmp(&a.ice_fraction_max))
     });
-    let freezes_last =
-        last.filter(|_| zones.iter().any(|z| z.ice_fraction_max > 0.0)).map(|z| z.zone.clone());
+    let freezes_last = last.filter(|_| zones.iter().any(|z| z.ice_fraction_max > 0.0)).map(|z| z.zone.clone());
     if let Some(ball) = &ball {
         let (peak_pa_gauge, t_peak_s) = ball.peak(0, ambient);
         zones.push(ZoneNights {
@@ -194,9 +193,11 @@ fn seen(scene: &Scene, all: Vec<OneNight>, ball: Option<Night>) -> Freeze {
             peak_pa_gauge: (0..scene.body.zones.len())
                 .map(|i| n.night.peak(i, ambient).0)
                 .fold(f64::NEG_INFINITY, f64::max),
-            lasting_m3: n.night.samples.last().map_or(vec![], |s| {
-                s.zones.iter().map(|z| if z.open { 0.0 } else { z.lasting }).collect()
-            }),
+            lasting_m3: n
+                .night
+                .samples
+                .last()
+                .map_or(vec![], |s| s.zones.iter().map(|z| if z.open { 0.0 } else { z.lasting }).collect()),
         })
         .collect();
     Freeze {
@@ -215,9 +216,9 @@ fn seen(scene: &Scene, all: Vec<OneNight>, ball: Option<Night>) -> Freeze {
 fn relief(fitted: &Relief, place: &str, all: &[OneNight]) -> ReliefNights {
     let count = |n: &Night, what: Happening| n.events.iter().filter(|e| e.what == what).count();
     let opened = all.iter().any(|n| count(&n.night, Happening::ReliefOpens) > 0);
-    let shut = all.iter().all(|n| {
-        matches!(n.night.end.0.relief, crate::freeze::ReliefMode::Shut | crate::freeze::ReliefMode::Plugged)
-    });
+    let shut = all
+        .iter()
+        .all(|n| matches!(n.night.end.0.relief, crate::freeze::ReliefMode::Shut | crate::freeze::ReliefMode::Plugged));
     let t_plugged_s = all.iter().find_map(|n| n.night.first(Happening::ReliefPlugged)).map(|e| e.time);
     ReliefNights {
         place: place.to_owned(),
@@ -230,9 +231,7 @@ fn relief(fitted: &Relief, place: &str, all: &[OneNight]) -> ReliefNights {
         closed_again: opened.then_some(shut),
         plugged: t_plugged_s.is_some(),
         t_plugged_s,
-        lift_times_s: all
-            .first()
-            .map_or(vec![], |n| n.night.lift_times.iter().copied().take(MOST_LIFTS).collect()),
+        lift_times_s: all.first().map_or(vec![], |n| n.night.lift_times.iter().copied().take(MOST_LIFTS).collect()),
     }
 }
 
@@ -240,9 +239,10 @@ fn relief(fitted: &Relief, place: &str, all: &[OneNight]) -> ReliefNights {
 fn pulses(scene: &Scene, night: &Night) -> Vec<Pulse> {
     let mut all = Vec::new();
     for begin in night.events.iter().filter(|e| e.what == Happening::IceAppears) {
-        let over = night.events.iter().find(|e| {
-            e.what == Happening::PulseOver && e.zone == begin.zone && e.time >= begin.time
-        });
+        let over = night
+            .events
+            .iter()
+            .find(|e| e.what == Happening::PulseOver && e.zone == begin.zone && e.time >= begin.time);
         let (Some(over), Some(zone)) = (over, scene.body.zones.get(begin.zone)) else { continue };
         let at = |t: f64| {
             let k = night.samples.partition_point(|s| s.time < t);
@@ -252,9 +252,8 @@ fn pulses(scene: &Scene, night: &Night) -> Vec<Pulse> {
         let gross_m3 = b.ice * (b.v[1][0] - b.v[0][0]);
         let warming = (b.mass - b.ice) * (b.v[0][0] - a.v[0][0]);
         let (net_m3, lasts_s) = (gross_m3 + warming, over.time - begin.time);
-        let critical = |r: Relief| {
-            Relief::critical_bore(net_m3.max(0.0) / lasts_s, r.set, r.discharge, 1.0 / b.v[0][0])
-        };
+        let critical =
+            |r: Relief| Relief::critical_bore(net_m3.max(0.0) / lasts_s, r.set, r.discharge, 1.0 / b.v[0][0]);
         let critical_bore_m = scene.body.relief.filter(|r| r.zone == begin.zone).map(critical);
         all.push(Pulse { zone: zone.name.clone(), t_s: begin.time, lasts_s, gross_m3, net_m3, critical_bore_m });
     }

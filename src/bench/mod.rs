@@ -3,6 +3,8 @@
 mod curves;
 mod document;
 mod freeze;
+mod freeze_document;
+mod freeze_words;
 mod sequence;
 mod start_up;
 mod words;
@@ -13,6 +15,8 @@ pub use curves::{
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
 pub use freeze::{FirstYield, Freeze, NightFigures, Pulse, ReliefNights, ZoneNights, freeze};
+pub use freeze_document::{FreezeDocument, SCHEMA_FREEZE, happening};
+pub use freeze_words::{freeze_headline, freeze_story};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use words::{headline, story};

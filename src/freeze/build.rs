@@ -99,8 +99,9 @@ impl Scene {
                 at: at(s, "night.zone2_water"),
                 field: "night.zone2_water".to_owned(),
                 value_text: "empty".to_owned(),
-                rule: "\"brimful\" or a volume above 0 mL, there or in night.zone1_water: without water nothing freezes"
-                    .to_owned(),
+                rule:
+                    "\"brimful\" or a volume above 0 mL, there or in night.zone1_water: without water nothing freezes"
+                        .to_owned(),
             });
         }
         let weakest = weakest(&zones);
@@ -156,7 +157,8 @@ fn weather(s: &Settings, duration: f64) -> Result<Weather, Error> {
         let rule = format!("air temperatures lie between -60 degC and 60 degC; the file has {shown}");
         return Err(conflict(s, "weather-range", &["night.weather"], rule));
     }
-    let covered = trace.time_s.first().is_some_and(|t| *t <= 0.0) && trace.time_s.last().is_some_and(|t| *t >= duration);
+    let covered =
+        trace.time_s.first().is_some_and(|t| *t <= 0.0) && trace.time_s.last().is_some_and(|t| *t >= duration);
     if !covered {
         let rule = "the weather must cover the night, from time 0 to its end".to_owned();
         return Err(conflict(s, "weather-covers-night", &["night.duration", "night.weather"], rule));
@@ -210,7 +212,8 @@ fn relief(s: &Settings, present: &[usize], fill: f64) -> Result<Option<Relief>, 
     let n = |path: &str| s.number(path);
     let set = n("relief.set_pressure")?;
     if !(set > fill) {
-        let shut_in = if s.optional_number("night.fill_pressure")?.is_some() { "night.fill_pressure" } else { "supply.pressure" };
+        let shut_in =
+            if s.optional_number("night.fill_pressure")?.is_some() { "night.fill_pressure" } else { "supply.pressure" };
         let shown = format(Kind::GaugePressure, fill, System::Us);
         let rule = format!("a relief set at or below the working pressure ({shown}) stands open all day");
         return Err(conflict(s, "set-above-working", &[shut_in, "relief.set_pressure"], rule));

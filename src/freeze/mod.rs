@@ -19,8 +19,8 @@ pub mod wall;
 pub mod zone;
 
 pub use balance::{Balance, Energies, Masses, Volumes};
-pub use build::Scene;
 pub use body::{Body, Check, HeatLoss, LEAST_AIR, Lifts, MOST_ZONES, Relief, Vent, Weather, Zone, ZoneStart};
+pub use build::Scene;
 pub use modes::{Beyond, Happening, Mode, ReliefMode, ZoneMode};
 pub use night::{Night, NightEvent, NightSample, ZoneSample, night};
 pub use nights::{OneNight, Refill, nights};

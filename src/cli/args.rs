@@ -34,6 +34,8 @@ pub(super) enum Command {
     Sequence(Sequence),
     /// Load against travel, loss against flow, capacity of vent and relief, supply needed
     Curves(Curves),
+    /// Nights below freezing: pressure, ice, relief, first yield
+    Freeze(super::freeze::FreezeArgs),
 }
 
 /// Options every command takes.

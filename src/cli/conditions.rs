@@ -34,7 +34,7 @@ impl Conditions<'_> {
     }
 
     /// Fields that differ from the built-in of this size, with their values.
-    fn changes(&self) -> Result<Option<String>, Error> {
+    pub fn changes(&self) -> Result<Option<String>, Error> {
         let (name, size) = (self.settings.assembly(), self.settings.choice("size")?);
         let plain = Resolver::new().assembly(name).set(&format!("size={size}")).resolve()?;
         let differs = |path: &str, value: &Value| plain.get(path).is_none_or(|s| s.value != *value);

@@ -22,6 +22,8 @@ mod conditions;
 mod curves;
 mod files;
 mod frame;
+mod freeze;
+mod freeze_picture;
 mod interrupt;
 mod picture;
 mod problem;
@@ -67,6 +69,7 @@ where
             Command::Assemblies(args) => assemblies::run(&args, out, columns),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
+            Command::Freeze(args) => freeze::run(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

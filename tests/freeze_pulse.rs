@@ -29,7 +29,7 @@ fn pulse(bore_mm: f64, release: f64, lifts: Lifts) -> (Body, Night) {
     body.release_time = release;
     body.relief = Some(relief(bore_mm));
     body.lifts = lifts;
-    let t = poppetry::laws::melting::temperature(SET + ATM) - 5.0 - 1e-9 - 273.15;
+    let t = poppetry::laws::melting::temperature(SET + ATM) - 5.0 - 1e-3 - 273.15;
     body.weather = Weather::steady(kelvin(t), 0.0);
     // A hair below the set, so that the relief is shut before the first ice.
     let run = night(&body, &[start(t, SET * (1.0 - 1e-6), 0.0)], 20.0 * release, 1e-6).unwrap();

@@ -1,6 +1,6 @@
 //! Nights below freezing: what pressure, how much ice, what the relief does, what yields first.
 
-use crate::freeze::{Happening, Night, NightEvent, OneNight, Relief, Scene, night, nights};
+use crate::freeze::{Happening, Night, NightEvent, OneNight, Relief, ReliefMode, Scene, night, nights};
 use crate::numerics::Failure;
 use serde::Serialize;
 
@@ -216,9 +216,17 @@ fn seen(scene: &Scene, all: Vec<OneNight>, ball: Option<Night>) -> Freeze {
 fn relief(fitted: &Relief, place: &str, all: &[OneNight]) -> ReliefNights {
     let count = |n: &Night, what: Happening| n.events.iter().filter(|e| e.what == what).count();
     let opened = all.iter().any(|n| count(&n.night, Happening::ReliefOpens) > 0);
-    let shut = all
-        .iter()
-        .all(|n| matches!(n.night.end.0.relief, crate::freeze::ReliefMode::Shut | crate::freeze::ReliefMode::Plugged));
+    // A held relief passes nothing below its set.
+    let shut = all.iter().all(|n| match n.night.end.0.relief {
+        ReliefMode::Shut | ReliefMode::Plugged => true,
+        ReliefMode::Open => n
+            .night
+            .samples
+            .last()
+            .and_then(|s| s.zones.get(fitted.zone))
+            .is_some_and(|z| z.p - n.body.ambient <= n.night.end.0.opens_at),
+        _ => false,
+    });
     let t_plugged_s = all.iter().find_map(|n| n.night.first(Happening::ReliefPlugged)).map(|e| e.time);
     ReliefNights {
         place: place.to_owned(),

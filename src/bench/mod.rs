@@ -5,6 +5,8 @@ mod document;
 mod freeze;
 mod freeze_document;
 mod freeze_words;
+mod relief;
+mod relief_document;
 mod sequence;
 mod start_up;
 mod words;
@@ -17,6 +19,10 @@ pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
 pub use freeze::{FirstYield, Freeze, NightFigures, Pulse, ReliefNights, ZoneNights, freeze};
 pub use freeze_document::{FreezeDocument, SCHEMA_FREEZE, happening};
 pub use freeze_words::{freeze_headline, freeze_story};
+pub use relief::{
+    BORE_MARGIN, GridCell, QUICK, Recommended, ReliefBand, ReliefStudy, Verdict, WARM_DAY, gives_way, relief_study,
+};
+pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use words::{headline, story};

@@ -131,11 +131,11 @@ fn pressure_panel(sheet: &mut Sheet, picture: &NightPicture, area: Rect, window:
     let values = curves.chain(picture.limits.iter().map(|l| l.0)).filter(|v| v.is_finite() && *v > 0.0);
     let (low, high) = values.fold((f64::INFINITY, 0.0f64), |(l, h), v| (l.min(v), h.max(v)));
     let (low, high) = if high > 0.0 { (low.max(1e-5 * high), high) } else { (1.0, 10.0) };
-    let (low, high) = (low.log10().floor(), (1.3 * high).log10());
+    let (low, high) = (low.log10().floor(), (1.9 * high).log10());
     let panel =
         Panel { area, x: Axis::new(window.0, window.1, area.x0, area.x1), y: Axis::new(low, high, area.y1, area.y0) };
     let heading = format!("Gauge pressure ({}), logarithmic", picture.pressure_unit);
-    sheet.text(Text::new(&heading, look::HEADING).bold(), MARGIN, area.y0 - 20.0, Align::Left);
+    sheet.text(Text::new(&heading, look::HEADING).bold().on(look::PAPER), MARGIN, area.y0 - 20.0, Align::Left);
     for value in panel.x.ticks(10).values {
         let x = crisp(panel.x.px(value));
         sheet.line(&[(x, area.y0), (x, area.y1)], LineLook::solid(look::GRID, 1.0));
@@ -176,8 +176,8 @@ fn limits(sheet: &mut Sheet, picture: &NightPicture, panel: &Panel) {
         let label = Text::new(text, look::TICK).bold().on(look::PAPER).within(0.6 * a.width());
         let places = [12.0, -12.0].map(|dy| {
             [
-                (a.x0 + 8.0, y - dy, Align::Left),
                 (a.x1 - 8.0, y - dy, Align::Right),
+                (a.x0 + 8.0, y - dy, Align::Left),
                 (0.5 * (a.x0 + a.x1), y - dy, Align::Center),
             ]
         });
@@ -193,7 +193,7 @@ fn limits(sheet: &mut Sheet, picture: &NightPicture, panel: &Panel) {
     }
     if let (Some(first), Some(last)) = (seen.first(), seen.last()) {
         let text = Text::new("lifts of the relief", look::TICK).colour(look::INK).on(look::PAPER);
-        let middle = 0.5 * (first + last).clamp(a.x0 + 70.0, 2.0 * a.x1);
+        let middle = 0.5 * (first + last);
         sheet.try_text(&text, &[(middle, a.y0 + 24.0, Align::Center), (last + 8.0, a.y0 + 8.0, Align::Left)]);
     }
 }

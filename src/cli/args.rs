@@ -36,6 +36,8 @@ pub(super) enum Command {
     Curves(Curves),
     /// Nights below freezing: pressure, ice, relief, first yield
     Freeze(super::freeze::FreezeArgs),
+    /// Which set pressure and bore of a relief keep the body whole in a freeze and do not weep
+    Relief(super::relief::ReliefArgs),
 }
 
 /// Options every command takes.

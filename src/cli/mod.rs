@@ -27,6 +27,8 @@ mod freeze_picture;
 mod interrupt;
 mod picture;
 mod problem;
+mod relief;
+mod relief_picture;
 mod report;
 mod sequence;
 mod table;
@@ -70,6 +72,7 @@ where
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
             Command::Freeze(args) => freeze::run(&args, out, err, columns),
+            Command::Relief(args) => relief::run(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

@@ -5,7 +5,7 @@ use super::zone::{self, Phase};
 use crate::laws::constants::AIR_GAS_CONSTANT;
 use crate::laws::film::Film;
 use crate::real::Real;
-use std::cell::Cell;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Most zones of one body.
 pub const MOST_ZONES: usize = 2;
@@ -151,6 +151,28 @@ pub struct Vent {
     pub reseats: bool,
 }
 
+/// A temperature, K, and a pressure, Pa, remembered from one search to the next. Atomic, so that bodies may be read by
+/// several threads; torn pairs only make a search start less near.
+#[derive(Debug, Default)]
+pub(super) struct Near(AtomicU64, AtomicU64);
+
+impl Near {
+    pub fn get(&self) -> [f64; 2] {
+        [&self.0, &self.1].map(|x| f64::from_bits(x.load(Ordering::Relaxed)))
+    }
+    pub fn set(&self, [t, p]: [f64; 2]) {
+        self.0.store(t.to_bits(), Ordering::Relaxed);
+        self.1.store(p.to_bits(), Ordering::Relaxed);
+    }
+}
+
+impl Clone for Near {
+    fn clone(&self) -> Self {
+        let [t, p] = self.get().map(f64::to_bits);
+        Near(AtomicU64::new(t), AtomicU64::new(p))
+    }
+}
+
 /// The whole.
 #[derive(Debug, Clone)]
 pub struct Body {
@@ -179,7 +201,7 @@ pub struct Body {
     /// Ambient pressure, Pa absolute.
     pub ambient: f64,
     /// Where each zone's last state was: the next search starts there. It changes rounding only.
-    pub(super) near: [Cell<[f64; 2]>; MOST_ZONES],
+    pub(super) near: [Near; MOST_ZONES],
 }
 
 /// How a zone starts its night.

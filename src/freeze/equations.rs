@@ -194,8 +194,9 @@ impl System for Body {
             let Some(&mass) = y.get(3 * i + 1) else { continue };
             let mass = mass.max(1e-6);
             if let Some([e, m, ice]) = out.get_mut(3 * i..3 * i + 3) {
-                // One kelvin of everything that is warm; a thousandth of the water (0.1 MPa takes a hundred-thousandth).
-                (*e, *m, *ice) = (4200.0 * mass + z.wall.heat_capacity, 1e-3 * mass, 1e-2 * mass);
+                // One kelvin of everything that is warm; a hundredth of the water (at the default tolerance 200 Pa of a
+                // full zone).
+                (*e, *m, *ice) = (4200.0 * mass + z.wall.heat_capacity, 1e-2 * mass, 1e-2 * mass);
             }
         }
     }

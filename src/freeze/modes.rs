@@ -43,7 +43,7 @@ pub struct Mode {
     pub relief: ReliefMode,
     /// Pressure at which the relief opens now, Pa gauge.
     pub opens_at: f64,
-    /// Whether the check passes water.
+    /// Whether the check may pass water: it has lifted once and ice does not block it.
     pub check_open: bool,
     /// Zone and reason for which the run cannot go on.
     pub beyond: Option<(usize, Beyond)>,
@@ -83,7 +83,7 @@ pub enum Happening {
     ReliefPlugged,
     /// The check starts to pass water.
     CheckOpens,
-    /// The check shuts, or ice blocks it.
+    /// Ice blocks the check.
     CheckCloses,
     /// The air inlet opens: the zone is no longer closed.
     VentOpens,
@@ -140,7 +140,6 @@ pub(super) enum Guard {
     ReliefCloses,
     ReliefPlugs,
     CheckOpens,
-    CheckCloses,
     CheckPlugs,
     VentOpens,
 }
@@ -240,7 +239,7 @@ impl Body {
         }
         if self.check.is_some() && self.zones.len() > 1 {
             if mode.check_open {
-                list.push(Guard::CheckCloses);
+                // No guard for its closing: its flow dies away smoothly and never turns back.
                 list.push(Guard::CheckPlugs);
             } else if !self.check_blocked(mode) {
                 list.push(Guard::CheckOpens);
@@ -296,8 +295,8 @@ impl Body {
                 let gauge = of(relief_zone, &gauge);
                 match (self.lifts, relief) {
                     (Lifts::Resolved, Some(r)) => gauge - r.reseat_ratio * r.set,
-                    // A hair below, so that it does not flutter at the rounding of its own set.
-                    _ => gauge - mode.opens_at + 20.0,
+                    // A hundredth below, so that it does not flutter: below its set it passes nothing anyhow.
+                    _ => gauge - 0.99 * mode.opens_at,
                 }
             }
             Guard::ReliefPlugs => {
@@ -310,10 +309,6 @@ impl Body {
                     return 1.0;
                 }
                 b.p + check.load - a.p
-            }
-            Guard::CheckCloses => {
-                let (Some(a), Some(b), Some(check)) = (at(0), at(1), self.check) else { return f64::NAN };
-                a.p - b.p - check.load + 20.0
             }
             Guard::CheckPlugs => {
                 let limit = self.check.map_or(1.0, |c| c.plugged_at);
@@ -418,6 +413,10 @@ impl Body {
                 zone = relief.map_or(0, |r| r.zone);
                 what = Some(Happening::ReliefOpens);
                 new.relief = if relief.is_some_and(|r| r.one_shot) { ReliefMode::Spent } else { ReliefMode::Open };
+                // Held, it stands for the lifts to come, and those have a frozen drop to break.
+                if self.lifts == Lifts::Held {
+                    new.opens_at = relief.map_or(f64::INFINITY, |r| r.set + r.frozen_drop);
+                }
                 // A lift takes milliseconds: the ice stays as it is until the relief has shut.
                 if self.lifts == Lifts::Resolved
                     && let (Some(m), Some(p)) = (new.zones.get_mut(zone), at(zone))
@@ -443,7 +442,7 @@ impl Body {
                 }
             }
             Guard::CheckOpens => (what, new.check_open) = (Some(Happening::CheckOpens), true),
-            Guard::CheckCloses | Guard::CheckPlugs => (what, new.check_open) = (Some(Happening::CheckCloses), false),
+            Guard::CheckPlugs => (what, new.check_open) = (Some(Happening::CheckCloses), false),
             _ => {}
         }
         Transition { mode: new, label: what.and_then(|w| w.label(zone)) }

@@ -85,9 +85,9 @@ fn in_night(failure: Failure, k: usize, count: usize) -> Failure {
     }
 }
 
-/// Pressure, Pa absolute, of `mass` kg of water and `air` kg of air at `t` K in a wall: the volume balance, by bisection on
+/// Pressure, Pa absolute, of liquid zones: `mass` kg of water and `air` kg of air at `t` K in a wall: the volume balance, by bisection on
 /// its logarithm.
-fn pressure(wall: &Wall, mass: f64, air: f64, t: f64, lasting: f64) -> f64 {
+pub fn pressure(wall: &Wall, mass: f64, air: f64, t: f64, lasting: f64) -> f64 {
     let excess =
         |p: f64| mass * table::liquid(t, p).v + air * AIR_GAS_CONSTANT * t / p - wall.volume_at(t, p) - lasting;
     let (mut low, mut high) = (1e-2f64, 2e8f64);

@@ -54,7 +54,7 @@ pub fn temperature(pressure: f64) -> f64 {
 }
 
 /// As [`temperature`], continued beyond both ends by a few kelvin.
-pub(crate) fn inverse(pressure: f64) -> f64 {
+pub fn inverse(pressure: f64) -> f64 {
     let mut t = TRIPLE_TEMPERATURE - pressure / 9.5e6;
     for _ in 0..30 {
         let (p, slope) = pressure_and_slope(t);

@@ -5,7 +5,7 @@ use super::sequence;
 use crate::assembly::Settings;
 use crate::error::Error;
 use crate::freeze::nights::pressure;
-use crate::freeze::{Happening, Lifts, OneNight, Relief, Scene, night};
+use crate::freeze::{Happening, Lifts, OneNight, Relief, Scene};
 use crate::laws::{melting, pipe, water};
 use crate::numerics::Failure;
 use crate::rig::{Rig, options};
@@ -165,8 +165,7 @@ fn clear(scene: &Scene, relief: Relief) -> Scene {
 
 /// Highest pressure of a night in each zone, Pa gauge.
 fn peaks(scene: &Scene, tolerance: f64) -> Result<Vec<f64>, Failure> {
-    let run = night(&scene.body, &scene.starts, scene.duration, tolerance)?;
-    Ok((0..scene.body.zones.len()).map(|i| run.peak(i, scene.body.ambient).0).collect())
+    crate::freeze::night::peaks(&scene.body, &scene.starts, scene.duration, tolerance)
 }
 
 /// The study: `steps` values of set and of bore each.
@@ -254,7 +253,7 @@ pub fn relief_study(settings: &Settings, scene: &Scene, steps: usize, tolerance:
         with_it = Some(freeze(&tonight, tolerance)?);
     }
     let (sets, bores) =
-        axes(everyday, upper.max(1.2 * everyday), strength, critical(critical_set).unwrap_or(1e-3), steps);
+        axes(everyday, upper.max(1.2 * everyday), strength, critical(critical_set).unwrap_or(1e-3), bore, steps);
     let pairs: Vec<(f64, f64)> = sets.iter().flat_map(|s| bores.iter().map(move |b| (*s, *b))).collect();
     let limits = Limits {
         everyday,
@@ -300,15 +299,16 @@ fn rounded(set: f64, low: f64, high: f64) -> f64 {
     if round > low && round < high { round } else { set }
 }
 
-/// Sets from half of what must not lift it to a little above the strength, bores from a third to twenty times the critical
-/// one; both evenly spaced by ratio.
-fn axes(everyday: f64, upper: f64, strength: f64, critical: f64, steps: usize) -> (Vec<f64>, Vec<f64>) {
-    let spaced = |low: f64, high: f64| -> Vec<f64> {
-        let last = steps.max(2) - 1;
-        (0..=last).map(|i| low * (high / low).powf(i as f64 / last as f64)).collect()
-    };
+/// Sets from half of what must not lift it to a little above the strength, bores from a third of the critical one to a
+/// little above the recommended one.
+fn axes(everyday: f64, upper: f64, strength: f64, critical: f64, bore: f64, steps: usize) -> (Vec<f64>, Vec<f64>) {
+    let last = steps.max(2) - 1;
+    let spaced = |low: f64, high: f64| (0..=last).map(|i| low + (high - low) * i as f64 / last as f64).collect();
     let top = (1.25 * strength).min(4.0 * upper);
-    (spaced(0.5 * everyday.max(5e4), top.max(2.0 * everyday)), spaced(0.4 * critical, 12.0 * critical))
+    (
+        spaced(0.5 * everyday.max(5e4), top.max(2.0 * everyday)),
+        spaced(0.3 * critical, (1.25 * bore).max(3.0 * critical)),
+    )
 }
 
 struct Limits {

@@ -4,7 +4,7 @@ use super::conditions::Conditions;
 use super::frame::page;
 use super::relief::band_words;
 use crate::bench::{ReliefStudy, Verdict};
-use crate::charts::{Band, BandsPicture, MapPicture, PointMark, Series, banded};
+use crate::charts::{Band, BandsPicture, MapPicture, PointMark, Series, banded, common_window};
 use crate::error::Error;
 use crate::freeze::{Relief, Scene};
 use crate::units::{Kind, format, to_display, unit_symbol};
@@ -60,16 +60,17 @@ pub(super) fn window_picture(
             Some(Band { label, low: shown(low), high: f64::INFINITY, note: format!("above {}", say(low)) })
         })
         .collect();
+    // Where no set clears the slams they are shown and not asked for.
     let slams = found.recommended.as_ref().is_some_and(|r| r.lifts_in_slams);
-    let counted = bands.iter().filter(|b| !(slams && b.label.contains("slam")));
-    let (low, high) = counted.fold((f64::NEG_INFINITY, f64::INFINITY), |(l, h), b| (l.max(b.low), h.min(b.high)));
+    let (aside, bands): (Vec<Band>, Vec<Band>) = bands.into_iter().partition(|b| slams && b.label.contains("slam"));
+    let limits = aside.into_iter().map(|b| (b.low, b.label)).collect();
     Ok(BandsPicture {
         page: page(title.to_owned(), &subtitle(scene, found, c)?, c, hash)?,
         x_name: format!("Set of the relief, {}", unit_symbol(Kind::GaugePressure, c.system)),
+        window: common_window(&bands),
         bands,
-        window: (low < high).then_some((low, high)),
         recommended: found.recommended.as_ref().map(|r| shown(r.set_pressure_pa_gauge)),
-        limits: vec![],
+        limits,
     })
 }
 
@@ -108,9 +109,10 @@ pub(super) fn grid_picture(
         let regions = REGIONS.map(|r| r.1.to_owned()).to_vec();
         let title = match &found.recommended {
             Some(r) => format!(
-                "Set {} and bore {} hold a freeze with room on all sides",
+                "Set {} and bore {} hold a freeze {}",
                 say(r.set_pressure_pa_gauge),
-                format(Kind::Length, r.bore_m, c.system)
+                format(Kind::Length, r.bore_m, c.system),
+                if r.lifts_in_slams { "and do not weep, but slams lift the relief" } else { "with room on all sides" }
             ),
             None => "No pair of set and bore meets all requirements".to_owned(),
         };

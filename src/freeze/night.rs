@@ -116,6 +116,28 @@ pub fn from_state(body: &Body, mode: Mode, y: Vec<f64>, duration: f64, tolerance
     Ok(seen(body, &solution))
 }
 
+/// Highest pressure of each zone through a night, Pa gauge, and nothing else: for grids of many nights.
+///
+/// # Errors
+/// As [`night`].
+pub fn peaks(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -> Result<Vec<f64>, Failure> {
+    let (mode, y, _) = body.start(starts);
+    let solution = solve(body, mode, y, 0.0, duration, &options(tolerance))?;
+    if let Some((zone, beyond)) = solution.mode_end.beyond {
+        return Err(Failure::LeftRange { t_s: solution.t_end, what: beyond_words(body, zone, beyond) });
+    }
+    let mut highest = vec![f64::NEG_INFINITY; body.zones.len()];
+    let mut y = vec![0.0; 3 * body.zones.len() + LEDGER];
+    for (step, mode) in solution.steps.iter().zip(&solution.step_mode) {
+        let Some(mode) = solution.modes.get(*mode) else { continue };
+        step.at(step.t1, &mut y);
+        for (best, point) in highest.iter_mut().zip(body.points(mode, &y).iter().flatten()) {
+            *best = best.max(point.p - body.ambient);
+        }
+    }
+    Ok(highest)
+}
+
 fn beyond_words(body: &Body, zone: usize, beyond: Beyond) -> String {
     let name = body.zones.get(zone).map_or("a zone", |z| z.name.as_str());
     match beyond {

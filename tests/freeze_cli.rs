@@ -171,8 +171,7 @@ fn practice_words_charts_and_table() {
     let output = poppetry(dir.path(), &args);
     let text = stdout(&output);
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
-    for part in
-        ["Conditions", "What happens", "inspect or replace", "retested", "Caution:", "rubber", "water shut in"]
+    for part in ["Conditions", "What happens", "inspect or replace", "retested", "Caution:", "rubber", "water shut in"]
     {
         assert!(text.contains(part), "{part}");
     }

@@ -41,12 +41,6 @@ pub struct NightPicture {
     pub marks: Vec<Mark>,
 }
 
-impl Default for Trace {
-    fn default() -> Self {
-        Trace { label: String::new(), values: Vec::new() }
-    }
-}
-
 /// Height between panels, px: heading and room for ticks.
 const GAP: f64 = 42.0;
 

@@ -1,7 +1,7 @@
 //! What stands out in the cold: zones with their walls, the check between them, relief, vent, and the air around.
 
 use super::wall::{Stretch, Wall};
-use super::zone::{self, Phase};
+use super::zone::{self, Contents, Phase};
 use crate::laws::constants::AIR_GAS_CONSTANT;
 use crate::laws::film::Film;
 use crate::real::Real;
@@ -259,7 +259,8 @@ impl Body {
         let (mut y, mut air) = (Vec::new(), Vec::new());
         for (i, (z, s)) in self.zones.iter().zip(starts).enumerate() {
             let mass = self.water_at(i, s);
-            let e = zone::energy(&z.wall, Phase::Liquid, mass, 0.0, s.air, s.t, s.p, lasting(s.stretch));
+            let contents = Contents { energy: 0.0, mass, ice: 0.0, air: s.air };
+            let e = zone::energy(&z.wall, Phase::Liquid, &contents, [s.t, s.p], lasting(s.stretch));
             y.extend([e, mass, 0.0]);
             air.push(s.air);
             if let Some(m) = mode.zones.get_mut(i) {

@@ -6,7 +6,8 @@
 //! ```
 
 use super::body::{Body, HeatLoss, Lifts, Relief};
-use super::modes::{Guard, Mode, ReliefMode};
+use super::guards::Guard;
+use super::modes::{Mode, ReliefMode};
 use super::wall::Stretch;
 use super::zone::{self, Contents, Phase, Point};
 use super::{LEDGER, MOST_ZONES};

@@ -11,6 +11,7 @@ mod build;
 pub mod conduction;
 pub mod curve;
 mod equations;
+mod guards;
 mod modes;
 pub mod night;
 pub mod nights;

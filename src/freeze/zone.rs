@@ -105,11 +105,11 @@ fn phases(phase: Phase, t: f64, p: f64) -> (PhasePoint, PhasePoint) {
     }
 }
 
-/// Energy of given contents at (t, p) with lasting growth `lasting`, J.
-pub fn energy(wall: &Wall, phase: Phase, mass: f64, ice: f64, air: f64, t: f64, p: f64, lasting: f64) -> f64 {
+/// Energy of given masses at (t, p) with lasting growth `lasting`, J; `contents.energy` is not read.
+pub fn energy(wall: &Wall, phase: Phase, contents: &Contents, [t, p]: [f64; 2], lasting: f64) -> f64 {
     let (l, s) = phases(phase, t, p);
-    let ice = ice_mass(phase, mass, ice);
-    (mass - ice) * l.h + ice * s.h + air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
+    let ice = ice_mass(phase, contents.mass, contents.ice);
+    (contents.mass - ice) * l.h + ice * s.h + contents.air * (AIR_CV * (t - wall.reference) + AIR_GAS_CONSTANT * t)
         - (p - wall.ambient) * (wall.volume_at(t, p) + lasting)
         + wall.energy_at(t, p)
 }

@@ -44,6 +44,10 @@ pub(super) enum Command {
     Tolerance(super::studies::ToleranceArgs),
     /// One unknown solved for: the value from which a condition holds
     Find(super::studies::FindArgs),
+    /// Nights below freezing: pressure, ice, relief, first yield
+    Freeze(super::freeze::FreezeArgs),
+    /// Which set pressure and bore of a relief keep the body whole in a freeze and do not weep
+    Relief(super::relief::ReliefArgs),
 }
 
 /// Options every command takes.

@@ -124,7 +124,9 @@ fn above_absolute_zero(s: &Settings) -> Result<(), Error> {
         conflict(s, "above-absolute-zero", &["ambient.pressure_absolute", path], rule)
     };
     for (path, setting) in s.iter() {
-        if let Value::Number(gauge) = setting.value
+        // Checked where a supply fails: its default must not stop a fill at a high site.
+        if path != "supply.failed_pressure"
+            && let Value::Number(gauge) = setting.value
             && super::fields::field(path).and_then(|f| f.number_kind()) == Some(Kind::GaugePressure)
         {
             let above = gauge + ambient > 0.0;

@@ -130,7 +130,7 @@ impl Conditions<'_> {
     pub fn line(&self) -> Result<String, Error> {
         let supply = match &self.rig.feed {
             Feed::Line(line) => self.pressure(line),
-            Feed::Recorded(_) => "recorded".to_owned(),
+            _ => "recorded".to_owned(),
         };
         Ok(format!(
             "Water turned on: shutoff 1 opens in {}; supply {supply}; {}; zone 1 {}, zone 2 {}; water {}",

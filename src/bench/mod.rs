@@ -14,3 +14,5 @@ pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use words::{headline, story};
+
+pub mod siphon;

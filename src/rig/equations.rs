@@ -110,6 +110,29 @@ impl Rig {
         out[i + 1] = force / (inlet.mass + self.check.mass);
     }
 
+    /// Water and air, kg/s, that come from the supply into the rig.
+    #[inline]
+    pub(crate) fn supply_flow<T: Real>(
+        &self,
+        layout: &Layout,
+        t: T,
+        y: &[T],
+        p: &Pressures<T>,
+        f: &Flows<T>,
+    ) -> (T, T) {
+        match &self.feed {
+            Feed::Line(line) if line.drains => {
+                let main = line.main_pressure(&self.fluid, t, y[0]);
+                let from = line.draining(self, main, p.line, y[0], y[layout.line_water(0)]).from_main;
+                (from.water, from.air)
+            }
+            Feed::Line(_) => (y[layout.line_flow(0)], T::constant(0.0)),
+            Feed::Wave(end) => ((end.at(t) - p.line) / end.impedance, T::constant(0.0)),
+            // What a cock before shutoff 1 takes comes from the recording's own supply.
+            Feed::Recorded(_) | Feed::Vessel(_) => (f.shutoff1.water + f.taps[0].water, f.shutoff1.air + f.taps[0].air),
+        }
+    }
+
     fn line_rates<T: Real>(&self, line: &Line, t: T, y: &[T], p: &Pressures<T>, f: &Flows<T>, out: &mut [T]) {
         let layout = Layout::of(self);
         let dx = line.length / line.cells as f64;
@@ -235,17 +258,7 @@ impl System for Rig {
 
         // The ledger: every flow that crosses the boundary of the rig, each direction by itself.
         let d = layout.dim();
-        let (supply_water, supply_air) = match &self.feed {
-            Feed::Line(line) if line.drains => {
-                let main = line.main_pressure(&self.fluid, t, y[0]);
-                let from = line.draining(self, main, p.line, y[0], y[layout.line_water(0)]).from_main;
-                (from.water, from.air)
-            }
-            Feed::Line(_) => (y[layout.line_flow(0)], T::constant(0.0)),
-            Feed::Wave(end) => ((end.at(t) - p.line) / end.impedance, T::constant(0.0)),
-            // What a cock before shutoff 1 takes comes from the recording's own supply.
-            Feed::Recorded(_) | Feed::Vessel(_) => (f.shutoff1.water + f.taps[0].water, f.shutoff1.air + f.taps[0].air),
-        };
+        let (supply_water, supply_air) = self.supply_flow(&layout, t, y, &p, &f);
         let pan = tube.map_or(Stream { water: T::constant(0.0), air: T::constant(0.0) }, |m| Stream { water: -m.water, air: -m.air });
         let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot, pan];
         let canopy = [f.vent, f.tear];

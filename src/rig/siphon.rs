@@ -255,7 +255,8 @@ impl Rig {
         let level = LEVEL.0 + LEVEL.1 * values.get(5).copied().unwrap_or(0.0).abs();
         // A tube that overflows has its water moving on for good.
         let quiet = range(0) < QUIET.0
-            && [1, 2, 3].into_iter().all(|i| net(i) < water.max(0.5 * range(i)) && range(i) < 20.0 * water)
+            && net(1) < water.max(0.5 * range(1))
+            && [2, 3].into_iter().all(|i| net(i) < water.max(0.5 * range(i)) && range(i) < 20.0 * water)
             && net(4) < line
             && range(5) < level;
         if !quiet {

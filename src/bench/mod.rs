@@ -16,3 +16,4 @@ pub use start_up::line_start_up;
 pub use words::{headline, story};
 
 pub mod siphon;
+pub mod surge;

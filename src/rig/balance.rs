@@ -55,6 +55,8 @@ pub struct Ledger {
     pub load_back: f64,
     /// Water that went back into the supply.
     pub supply_back: f64,
+    /// Water that came from the supply.
+    pub supply_in: f64,
     /// Air that came in through the air inlet.
     pub admitted: f64,
     /// Air passed back through the check.
@@ -73,6 +75,7 @@ impl Rig {
             check_back: entry(ledger::CHECK_BACK),
             load_back: entry(ledger::LOAD_BACK),
             supply_back: entry(ledger::SUPPLY_BACK),
+            supply_in: entry(ledger::SUPPLY_IN),
             admitted: entry(ledger::ADMITTED),
             air_back: entry(ledger::AIR_BACK),
         }

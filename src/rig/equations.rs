@@ -274,6 +274,7 @@ impl System for Rig {
         out[d + ledger::CHECK_BACK] = inward(f.check.water);
         out[d + ledger::LOAD_BACK] = share.map_or(T::constant(0.0), |s| s * inward(f.check.water));
         out[d + ledger::SUPPLY_BACK] = inward(supply_water);
+        out[d + ledger::SUPPLY_IN] = outward(supply_water);
         out[d + ledger::ADMITTED] = inward(f.vent.air);
         out[d + ledger::AIR_BACK] = inward(f.check.air);
     }

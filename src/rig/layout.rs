@@ -77,8 +77,10 @@ pub mod ledger {
     pub const ADMITTED: usize = 11;
     /// Air that went back through the check, kg.
     pub const AIR_BACK: usize = 12;
+    /// Water that came from the supply, kg.
+    pub const SUPPLY_IN: usize = 13;
     /// Number of entries.
-    pub const COUNT: usize = 13;
+    pub const COUNT: usize = 14;
 }
 
 impl Layout {
@@ -226,6 +228,7 @@ impl Layout {
             "supply_back_kg",
             "air_admitted_kg",
             "air_back_kg",
+            "supply_in_kg",
         ] {
             all.push(v(name.into(), "kg"));
         }

@@ -62,6 +62,7 @@ mod start;
 mod steady;
 mod statics;
 mod stem;
+mod waves;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
@@ -74,6 +75,7 @@ pub use start::InitialWater;
 pub use statics::Statics;
 pub use steady::{Loss, SupplyNeeded};
 pub use stem::{Stem, StemStand};
+pub use waves::{End, LineFriction, Separation, Waves};
 
 use crate::laws::curve::MonotoneCurve;
 use crate::parts::{Fluid, Opening, Pocket, Poppet, Relaxation, Relief, Zone};

@@ -66,17 +66,36 @@ fn practice_bad_values_are_refused_with_place_value_and_rule() {
     }
 }
 
-/// What a file may name and this version does not compute is refused, never computed as something else.
+/// Constructions whose parts do not go together, by their dimensions.
 #[test]
-fn practice_constructions_that_are_not_computed_are_refused() {
+fn practice_parts_that_do_not_fit_are_refused_with_field_and_rule() {
     let dir = tempdir().unwrap();
-    for (set, part) in [
-        ("air_inlet.loading=elastomer", "does not compute an elastomer load yet"),
-        ("air_inlet.closed_by=stem", "does not compute a stem yet"),
-        ("check.spring=conical", "does not compute a conical spring yet"),
-        ("cock1.place=shutoff-outer", "not computed yet"),
+    let elastomer: &[&str] = &["--assembly", "pvb-elastomer", "--set"];
+    let stem: &[&str] = &["--assembly", "svb-stem", "--set"];
+    let relief: &[&str] = &["--assembly", "pvb-relief", "--set"];
+    for (assembly, set, parts) in [
+        (elastomer, "air_inlet.lip_thickness=12 mm", ["[lip-fits]", "thicker than its gap"]),
+        (elastomer, "air_inlet.lip_outer_diameter=20 mm", ["[lip-fits]", "root must lie inside"]),
+        (elastomer, "air_inlet.lip_preload=10 mm", ["[lip-rolls]", "roll"]),
+        (elastomer, "air_inlet.pocket_water=5 mL", ["[pocket-holds]", "air_inlet.pocket_water = 5 mL"]),
+        (stem, "air_inlet.lap=0.6 in", ["[lap-within-stroke]", "0.54 in"]),
+        (stem, "air_inlet.lap=-0.3 in", ["[lap-within-stroke]", "-0.22 in"]),
+        (stem, "air_inlet.zone1_share=1.2", ["air_inlet.zone1_share", "at least 0 and at most 1"]),
+        (relief, "check.load=9 psi", ["[coils-fit]", "the coils do not fit"]),
+        (relief, "check.spring_small_diameter=30 mm", ["[coils-taper]", "smaller than the largest"]),
+        (relief, "check.spring_wire=9.9 mm", ["[coils-fit]", "twice their wire"]),
+        (relief, "relief.bore=0 mm", ["relief.bore", "at least"]),
     ] {
-        refused(dir.path(), &["sequence", "--set", set], &["--set:", part]);
+        let args: Vec<&str> = ["sequence"].iter().chain(assembly).copied().chain([set]).collect();
+        refused(dir.path(), &args, &parts);
+    }
+    // A spring by its dimensions must carry the part's weight and not go solid.
+    let by_wire = ["sequence", "--set", "check.load_rate=by-geometry", "--set"];
+    for (set, part) in
+        [("check.load=0.001 psi", "[load-carries-weight]"), ("check.spring_free_length=20 mm", "[coils-fit]")]
+    {
+        let args: Vec<&str> = by_wire.iter().copied().chain([set]).collect();
+        refused(dir.path(), &args, &[part, "check."]);
     }
 }
 
@@ -91,7 +110,10 @@ fn practice_bad_command_lines_are_refused() {
         (&["sequence", "--seed", "-1"], &["--seed"]),
         (&["sequence", "--seed", "99999999999999999999"], &["--seed"]),
         (&["sequence", "--assembly", "pvb-sprung"], &["no built-in assembly \"pvb-sprung\"", "\"pvb-spring\"?"]),
-        (&["assemblies", "pvb"], &["no built-in assembly \"pvb\"", "known: pvb-spring, svb-diaphragm"]),
+        (
+            &["assemblies", "pvb"],
+            &["no built-in assembly \"pvb\"", "known: pvb-spring, pvb-elastomer, pvb-relief, svb-diaphragm, svb-stem"],
+        ),
         (&["assemblies", "--set", "size=1 in"], &["NAME"]),
         (&["sequence", "--set"], &["--set"]),
         (&["sequence", "--frobnicate"], &["--frobnicate"]),

@@ -67,7 +67,13 @@ fn keys(value: &Value, expected: &[(&str, Type)]) {
 #[test]
 fn practice_the_document_has_these_keys_and_types() {
     let dir = tempdir().unwrap();
-    for (name, critical) in [("pvb-spring", Number), ("svb-diaphragm", Null)] {
+    for (name, critical, margin, lap) in [
+        ("pvb-spring", Number, Number, Null),
+        ("pvb-elastomer", Number, Number, Null),
+        ("pvb-relief", Number, Number, Null),
+        ("svb-diaphragm", Null, Number, Null),
+        ("svb-stem", Null, Null, Number),
+    ] {
         let d = document(dir.path(), &["--assembly", name]);
         keys(
             &d,
@@ -76,10 +82,11 @@ fn practice_the_document_has_these_keys_and_types() {
                 ("assembly", Text),
                 ("inputs_sha256", Text),
                 ("order", Text),
-                ("sequence_margin_pa", Number),
-                ("lap_margin_m", Null),
+                ("sequence_margin_pa", margin),
+                ("lap_margin_m", lap),
                 ("spill_m3", Number),
                 ("rebound_spill_m3", Number),
+                ("relieved_m3", Number),
                 ("spilling_at_end", Truth),
                 ("spill_rate_m3_s", Number),
                 ("critical_flow_m3_s", critical),

@@ -78,7 +78,7 @@ fn practice_wrong_values_are_refused_with_file_line_field_value_unit_and_rule() 
             &[
                 "body.toml:1: there is no built-in assembly \"pvb-sprung\"",
                 "did you mean \"pvb-spring\"?",
-                "known: pvb-spring, svb-diaphragm",
+                "known: pvb-spring, pvb-elastomer, pvb-relief, svb-diaphragm, svb-stem",
             ],
         ),
         ("base = 3", &["base = \"3\"", "a text in quotes"]),

@@ -14,6 +14,7 @@ pub(super) fn check(s: &Settings) -> Result<(), Error> {
     seats_fit(s)?;
     water_fits(s)?;
     lap_fits(s)?;
+    pocket_holds(s)?;
     above_absolute_zero(s)
 }
 
@@ -112,6 +113,17 @@ fn lap_fits(s: &Settings) -> Result<(), Error> {
             show(vent + check)
         );
         return Err(conflict(s, "lap-within-stroke", &["check.lift", "air_inlet.lift", "air_inlet.lap"], rule));
+    }
+    Ok(())
+}
+
+/// Trapped water must leave the pocket room when the air inlet is sealed and the pocket smallest.
+fn pocket_holds(s: &Settings) -> Result<(), Error> {
+    let (water, volume) = (s.number("air_inlet.pocket_water")?, s.number("air_inlet.pocket_volume")?);
+    let fits = s.choice("air_inlet.loading")? != "elastomer" || water <= volume;
+    if !fits {
+        let rule = "the pocket between the lips cannot hold more water than its volume".to_string();
+        return Err(conflict(s, "pocket-holds", &["air_inlet.pocket_volume", "air_inlet.pocket_water"], rule));
     }
     Ok(())
 }

@@ -36,7 +36,8 @@ impl Settings {
                 true => setting.provenance.word().to_string(),
                 false => format!("{}: {}", setting.provenance.word(), shown_long(&setting.note)),
             };
-            let replaced = setting.value == Value::None && matches!(field.kind, FieldKind::Quantity(_));
+            let replaced =
+                matches!(name, "load" | "load_rate") && self.load_curve(&format!("{group}.load_curve")).is_some();
             let _ = match replaced {
                 true => write!(out, "# {}\n# {name}: replaced by {group}.load_curve\n", field.doc),
                 false => write!(out, "# {}\n{name} = {}  # {origin}\n", field.doc, toml_value(field, setting)),

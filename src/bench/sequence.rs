@@ -244,7 +244,13 @@ impl Reading<'_> {
             (Part::AirInlet, _) => {
                 let poppet = &rig.inlet.poppet;
                 let load = rig.inlet_element(&self.layout, p, y, xi, way);
-                (poppet, vi, rig.inlet_pressure_force(p, xi), -poppet.flow_force(&rig.fluid, f.vent.water, f.vent.air), load)
+                (
+                    poppet,
+                    vi,
+                    rig.inlet_pressure_force(p, xi),
+                    -poppet.flow_force(&rig.fluid, f.vent.water, f.vent.air),
+                    load,
+                )
             }
             (Part::Relief, Some((r, i))) => {
                 let gauge = p.zone[r.place.zone() - 1] - rig.fluid.ambient;

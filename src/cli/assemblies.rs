@@ -2,8 +2,8 @@
 
 use super::args::Assemblies;
 use super::caution::Caution;
-use super::problem::Problem;
 use super::compare;
+use super::problem::Problem;
 use super::text;
 use crate::assembly::Resolver;
 use crate::assembly::settings::names;

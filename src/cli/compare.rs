@@ -19,9 +19,8 @@ impl Grid {
     /// Columns padded to their widest cell; cut into blocks of columns that fit, each with the names again.
     fn laid_out(&self, columns: usize) -> String {
         let count = self.0.iter().map(Vec::len).max().unwrap_or(0);
-        let width = |c: usize| {
-            self.0.iter().filter_map(|r| r.get(c)).map(|cell| cell.chars().count()).max().unwrap_or(0)
-        };
+        let width =
+            |c: usize| self.0.iter().filter_map(|r| r.get(c)).map(|cell| cell.chars().count()).max().unwrap_or(0);
         let mut out = String::new();
         let mut first = 1;
         while first < count {
@@ -77,12 +76,20 @@ pub(super) fn runs(done: &[Done], system: System, columns: usize) -> String {
     grid.row("spill", done.iter().map(|d| volume(d.run.spill_m3)));
     grid.row("rebound spill", done.iter().map(|d| volume(d.run.rebound_spill_m3)));
     grid.row("sequence margin", done.iter().map(|d| margin(&d.run.statics, system)));
-    grid.row("check lifts at", done.iter().map(|d| format(Kind::PressureDifference, d.run.statics.check_lifts_pa, system)));
+    grid.row(
+        "check lifts at",
+        done.iter().map(|d| format(Kind::PressureDifference, d.run.statics.check_lifts_pa, system)),
+    );
     grid.row("inlet shut by zone 1 at", done.iter().map(|d| pressure(d.run.statics.inlet_shut_pa_gauge, system)));
     grid.row("peak zone 2", done.iter().map(|d| pressure(Some(d.run.peak.zone2_pa_gauge), system)));
     let mut out = format!("Side by side, in the same scene\n{}", grid.laid_out(columns));
     for d in done {
-        out.push_str(&text::wrapped(&format!("{}: {}.", d.settings.assembly(), headline(&d.run, system)), columns, 2, 4));
+        out.push_str(&text::wrapped(
+            &format!("{}: {}.", d.settings.assembly(), headline(&d.run, system)),
+            columns,
+            2,
+            4,
+        ));
     }
     out
 }

@@ -20,8 +20,7 @@ const CAUTIONS: [Caution; 2] = [Caution::NotATestResult, Caution::LicensedTester
 pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
     let settings = frame::resolve(&args.shared, &args.files)?;
     let rig = Rig::from_settings(&settings)?;
-    let charts =
-        frame::charts(&args.shared, &["curves"], &[("curves", format!("curves-{}", settings.assembly()))])?;
+    let charts = frame::charts(&args.shared, &["curves"], &[("curves", format!("curves-{}", settings.assembly()))])?;
     let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
     let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
     let found = curves(&settings, &rig)?;
@@ -78,9 +77,11 @@ fn report(found: &Curves, c: &Conditions<'_>, written: &[PathBuf], columns: usiz
     let mut out = wrapped(&headline(found, c), columns, 0, 0);
     let mut rows = Rows::default();
     rows.add("assembly", c.assembly()?);
-    for (part, name, lift) in
-        [("check", "check load", found.lifts[0]), ("air-inlet", "air inlet load", found.lifts[1]), ("relief", "relief load", found.lifts[2])]
-    {
+    for (part, name, lift) in [
+        ("check", "check load", found.lifts[0]),
+        ("air-inlet", "air inlet load", found.lifts[1]),
+        ("relief", "relief load", found.lifts[2]),
+    ] {
         let at = |travel: f64, direction: Direction| {
             found
                 .load
@@ -109,17 +110,30 @@ fn report(found: &Curves, c: &Conditions<'_>, written: &[PathBuf], columns: usiz
         );
         rows.add(&format!("{} spring", spring.part.replace('-', " ")), words);
     }
-    rows.add("check lifts at", format!("{} of zone 1 over zone 2", show(Kind::PressureDifference, found.statics.check_lifts_pa)));
+    rows.add(
+        "check lifts at",
+        format!("{} of zone 1 over zone 2", show(Kind::PressureDifference, found.statics.check_lifts_pa)),
+    );
     if let Some(p) = found.statics.inlet_opens_pa_gauge {
-        rows.add("air inlet starts to open at", format!("{} in zone {}, falling", show(Kind::GaugePressure, p), c.rig.shutting_zone()));
+        rows.add(
+            "air inlet starts to open at",
+            format!("{} in zone {}, falling", show(Kind::GaugePressure, p), c.rig.shutting_zone()),
+        );
     }
-    rows.add("supply that shuts the air inlet", match found.supply_needed {
-        Some(s) => {
-            let flow = s.flow_m3_s.map_or("any flow".to_owned(), |q| format!("{} or more", show(Kind::VolumeFlow, q)));
-            format!("{} at the main or more, and {flow}, shutoff 1 wide open", show(Kind::GaugePressure, s.pressure_pa_gauge))
-        }
-        None => "cannot be said for this feed".to_owned(),
-    });
+    rows.add(
+        "supply that shuts the air inlet",
+        match found.supply_needed {
+            Some(s) => {
+                let flow =
+                    s.flow_m3_s.map_or("any flow".to_owned(), |q| format!("{} or more", show(Kind::VolumeFlow, q)));
+                format!(
+                    "{} at the main or more, and {flow}, shutoff 1 wide open",
+                    show(Kind::GaugePressure, s.pressure_pa_gauge)
+                )
+            }
+            None => "cannot be said for this feed".to_owned(),
+        },
+    );
     if let Some(p) = found.statics.relief_opens_pa_gauge {
         let most = found.relief.last().map_or(String::new(), |r| {
             format!("; passes {} at {}", show(Kind::VolumeFlow, r.q_m3_s), show(Kind::GaugePressure, r.zone_pa_gauge))
@@ -227,7 +241,11 @@ fn picture(found: &Curves, c: &Conditions<'_>, hash: &str) -> Result<CurvesPictu
             x_name: format!("Pressure in its zone, {}", unit(Kind::GaugePressure)),
             series: vec![Series {
                 label: "once open".to_owned(),
-                points: found.relief.iter().map(|r| (show(Kind::GaugePressure, r.zone_pa_gauge), flow(r.q_m3_s))).collect(),
+                points: found
+                    .relief
+                    .iter()
+                    .map(|r| (show(Kind::GaugePressure, r.zone_pa_gauge), flow(r.q_m3_s)))
+                    .collect(),
             }],
             points: found
                 .statics

@@ -113,7 +113,8 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
 
     for (d, notices) in done.iter().zip(&notices) {
         let beside = if done.len() > 1 { format!("{}: ", d.settings.assembly()) } else { String::new() };
-        for n in notices.iter().filter(|n| !args.every.quiet && (args.shared.json || !report::said_in_text(n.warning))) {
+        for n in notices.iter().filter(|n| !args.every.quiet && (args.shared.json || !report::said_in_text(n.warning)))
+        {
             // A warning that cannot be shown is still in the document.
             let _ = err.write_all(text::wrapped(&format!("warning: {beside}{}", n.words), columns, 0, 9).as_bytes());
         }

@@ -8,6 +8,7 @@ pub mod constants;
 pub mod curve;
 pub mod friction;
 pub mod lip;
+pub mod lip_load;
 pub mod orifice;
 pub mod pipe;
 pub mod relaxation;

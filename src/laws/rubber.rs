@@ -295,3 +295,47 @@ impl Ageing {
         (1.0 - self.set(time, temperature)) * (1.0 + self.hardened(time, temperature))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn ref_error_function_and_its_inverse() {
+        // Abramowitz & Stegun, table 7.1: erf(0.5), erf(1), erf(2).
+        for (x, y) in [(0.5, 0.520_499_877_8), (1.0, 0.842_700_792_9), (2.0, 0.995_322_265_0)] {
+            assert_relative_eq!(erf(x), y, epsilon = 5e-11);
+            assert_relative_eq!(inverse_erf(y), x, max_relative = 1e-8);
+        }
+        assert_relative_eq!(erf(inverse_erf(0.9999)), 0.9999, max_relative = 1e-14);
+    }
+
+    #[test]
+    fn ref_hardness_laws_lie_as_far_apart_as_published_and_rise() {
+        // The scatter stated with the sources: 10 to 55 % within 30 to 80 Shore A.
+        let laws = [HardnessLaw::Gent, HardnessLaw::Ruess, HardnessLaw::Bs903];
+        let all = |s: f64| laws.map(|l| l.youngs_modulus(s));
+        for s in 30..=80 {
+            let here = all(f64::from(s));
+            let (least, most) = here.iter().fold((f64::MAX, 0f64), |(a, b), e| (a.min(*e), b.max(*e)));
+            assert!(1.0 - least / most < 0.55, "{s}: {here:?}");
+            assert!(here.iter().zip(all(f64::from(s) + 1.0)).all(|(a, b)| b > *a));
+        }
+        for bad in [0.0, -5.0, 100.0, f64::NAN] {
+            assert!(all(bad).iter().all(|e| e.is_nan()));
+        }
+    }
+
+    #[test]
+    fn analytic_small_strain_gives_the_moduli() {
+        let (e, rubber) = (1e-6, MooneyRivlin { c10: 0.4e6, c01: 0.1e6 });
+        let neo = NeoHookean { shear_modulus: rubber.shear_modulus() };
+        assert_eq!(rubber.youngs_modulus(), 3e6);
+        // Uniaxial E, equal biaxial 2E, one side held 4E/3; next terms are of the order of the strain.
+        assert_relative_eq!(rubber.uniaxial_nominal(1.0 + e) / e, 3e6, max_relative = 1e-5);
+        assert_relative_eq!(neo.uniaxial_true(1.0 + e) / e, 3e6, max_relative = 1e-5);
+        assert_relative_eq!(rubber.equibiaxial_nominal(1.0 + e) / e, 6e6, max_relative = 1e-5);
+        assert_relative_eq!(neo.planar_nominal(1.0 + e) / e, 4e6, max_relative = 1e-5);
+    }
+}

@@ -28,7 +28,7 @@ impl Load {
             Load::Measured(curve) => {
                 let forces: Vec<f64> = curve.opening().knots().map(|k| k.1).collect();
                 let largest = forces.iter().fold(0.0, |m: f64, f| m.max(f.abs()));
-                crate::laws::lip::is_non_monotone(&forces, 0.01 * largest)
+                crate::laws::lip_load::is_non_monotone(&forces, 0.01 * largest)
             }
         }
     }

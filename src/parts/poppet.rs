@@ -93,6 +93,16 @@ impl Poppet {
         self.load_force(x, if opening { 1.0 } else { -1.0 }) + self.weight
     }
 
+    /// The greatest static force along opening travel, N, on the way from the stop to the seat: at the seat unless the load
+    /// rises and falls.
+    pub fn hardest_closing(&self) -> f64 {
+        let sealed = self.static_force(0.0, false);
+        match &self.load {
+            Load::Linear { rate, .. } if *rate <= 0.0 => sealed,
+            _ => (1..=64).map(|i| self.static_force(self.lift * f64::from(i) / 64.0, false)).fold(sealed, f64::max),
+        }
+    }
+
     /// Friction against motion at speed `v`, N (Coulomb and viscous).
     #[inline]
     pub fn friction_force<T: Real>(&self, v: T) -> T {

@@ -8,8 +8,11 @@
 //! | symbol | meaning |
 //! |---|---|
 //! | A, A_disc | area of the seat, and of the disc that feels the pressure once the water is under it |
-//! | s, x_g | smooth step 0 to 1 (`s^2 (3 - 2 s)`), a twentieth of the lift ([`GROWTH`], estimate) |
+//! | s, x_g | growth `s (2 - s)` from 0 to 1, and the travel it takes, a twentieth of the lift ([`GROWTH`], estimate) |
 //! | k | rate of the spring: at full lift it balances `full lift ratio * p_set` on the disc |
+//!
+//! The area grows from the first opening on, faster than the spring stiffens: with a slow start the relief would simmer in
+//! micrometre lifts at its set pressure and never reach the reseat pressure (seen in a trial).
 //!
 //! A larger area once open is why a relief pops and why it shuts below its set pressure (the blowdown of safety valves;
 //! the same text-book picture is used there, no single source). The linear spring makes the relief throttle between
@@ -62,7 +65,7 @@ impl Relief {
             return T::constant(seat);
         }
         let s = (x / (GROWTH * self.poppet.lift)).at_least(0.0).at_most(1.0);
-        s * s * (s * -2.0 + 3.0) * (self.disc_area - seat) + seat
+        s * (-s + 2.0) * (self.disc_area - seat) + seat
     }
 
     /// Force along opening travel without friction, N, at `gauge` Pa under the disc, travel `x` m and speed `v` m/s.

@@ -3,7 +3,8 @@
 use crate::assembly::{LoadCurve, Settings, conflict};
 use crate::error::Error;
 use crate::laws::curve::{BranchedCurve, CurveProblem, MonotoneCurve};
-use crate::laws::lip::{ElastomerLip, LipLoad, Root};
+use crate::laws::lip::{ElastomerLip, Root};
+use crate::laws::lip_load::LipLoad;
 use crate::laws::rubber::{Compound, HardnessLaw};
 use crate::laws::spring::{ConicalSpring, HelicalSpring};
 use crate::parts::Load;
@@ -42,14 +43,7 @@ pub(super) fn load(s: &Settings, group: &str, load_sign: f64, area: f64, weight:
 
 /// A spring by its dimensions. `way` is +1 where opening compresses it; `stated` is the force at the sealed position with
 /// the part's weight, N, or the installed length decides.
-fn spring(
-    s: &Settings,
-    group: &str,
-    conical: bool,
-    way: f64,
-    stated: Option<f64>,
-    weight: f64,
-) -> Result<Load, Error> {
+fn spring(s: &Settings, group: &str, conical: bool, way: f64, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
     let field = |name: &str| format!("{group}.{name}");
     let get = |name: &str| s.number(&field(name));
     let (wire, coils, free) = (get("spring_wire")?, get("spring_active_coils")?, get("spring_free_length")?);
@@ -59,7 +53,13 @@ fn spring(
         conflict(s, name, &paths.iter().map(String::as_str).collect::<Vec<_>>(), rule)
     };
     let show = |m: f64| format(Kind::Length, m, System::Us);
-    let straight = HelicalSpring { wire, mean_diameter: diameter, active_coils: coils, total_coils: coils, shear_modulus: modulus };
+    let straight = HelicalSpring {
+        wire,
+        mean_diameter: diameter,
+        active_coils: coils,
+        total_coils: coils,
+        shear_modulus: modulus,
+    };
     let cone = match conical {
         false => None,
         true => {
@@ -120,9 +120,8 @@ fn spring(
     // Travel from the deepest seat wear to the stop, with the kink where the largest coil lies down among the points.
     let wear = get("seat_wear")?;
     let kink = c.first_bottoming_load() / c.initial_rate();
-    let mut deflections: Vec<f64> = (0..POINTS)
-        .map(|i| sealed - wear + (lift + wear) * i as f64 / (POINTS - 1) as f64)
-        .collect();
+    let mut deflections: Vec<f64> =
+        (0..POINTS).map(|i| sealed - wear + (lift + wear) * i as f64 / (POINTS - 1) as f64).collect();
     if deflections[0] < kink && kink < deflections[POINTS - 1] && !deflections.contains(&kink) {
         deflections.push(kink);
         deflections.sort_by(f64::total_cmp);
@@ -132,44 +131,29 @@ fn spring(
     Ok(Load::Measured(BranchedCurve::single(curve(s, &field("spring_free_length"), &travel, &forces)?)))
 }
 
-/// An elastomer lip by its dimensions; a `stated` load, N, scales its curve to that at the sealed position.
+/// An elastomer lip by its dimensions; a `stated` load, N, scales its curve to that at the sealed position. A worn seat lets
+/// the lip roll further; with a stem it slides on beyond the seal, its force unchanged.
 fn lip(s: &Settings, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
     let law = lip_law(s)?;
-    let roll = law.lift + law.preload;
+    let wear = s.number("air_inlet.seat_wear")?;
+    let paths = ["air_inlet.lip_thickness", "air_inlet.lip_outer_diameter", "air_inlet.lip_preload"];
+    law.lip.check(law.lift + law.preload + wear).map_err(|p| conflict(s, "lip-rolls", &paths, p.to_string()))?;
     let at_sealed = law.branches(0.0).0;
-    let fields = ["air_inlet.lip_preload", "air_inlet.lip_outer_diameter"];
     if !(at_sealed > 0.0) {
-        let rule = format!(
-            "the outer lip is too short to be rolled by {}: it would turn past a right angle or lie loose",
-            format(Kind::Length, roll, System::Us)
-        );
-        return Err(conflict(s, "lip-reaches", &fields, rule));
+        return Err(conflict(
+            s,
+            "lip-rolls",
+            &paths,
+            "the outer lip does not push the air inlet open when sealed".into(),
+        ));
     }
     let scale = stated.map_or(1.0, |total| (total - weight).max(0.0) / at_sealed);
-    // A stem goes on beyond the seal, a worn seat lets the part go deeper.
-    let beyond = match s.choice("air_inlet.closed_by")? {
-        "stem" => s.number("air_inlet.lap")?.max(0.0) + s.number("check.lift")?,
-        _ => s.number("air_inlet.seat_wear")?,
+    let table = law.tabulate(wear, POINTS).map_err(|p| conflict(s, "curve", &paths, p.to_string()))?;
+    let branch = |curve: &MonotoneCurve| {
+        let (x, y): (Vec<f64>, Vec<f64>) = curve.knots().map(|(x, y)| (x, y.max(0.0) * scale + weight)).unzip();
+        self::curve(s, "air_inlet.lip_outer_diameter", &x, &y)
     };
-    let (mut travel, mut opening, mut closing) = (Vec::new(), Vec::new(), Vec::new());
-    for i in 0..POINTS {
-        let x = -beyond + (law.lift + beyond) * i as f64 / (POINTS - 1) as f64;
-        let (mean, half) = law.branches(x);
-        // Beyond what the lip can roll it stays where it was.
-        let last = (opening.last().copied(), closing.last().copied());
-        if !(mean.is_finite() && half.is_finite()) {
-            if last.0.is_some() {
-                return Err(conflict(s, "lip-reaches", &fields, "the outer lip would turn past a right angle".to_owned()));
-            }
-            continue;
-        }
-        travel.push(x);
-        opening.push((mean + half).max(0.0) * scale + weight);
-        closing.push((mean - half).max(0.0) * scale + weight);
-    }
-    let path = "air_inlet.lip_outer_diameter";
-    let (opening, closing) = (curve(s, path, &travel, &opening)?, curve(s, path, &travel, &closing)?);
-    Ok(Load::Measured(BranchedCurve::new(opening, closing)))
+    Ok(Load::Measured(BranchedCurve::new(branch(table.opening())?, branch(table.closing())?)))
 }
 
 /// The lip of the settings at the temperature of the run.

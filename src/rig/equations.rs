@@ -265,8 +265,7 @@ impl System for Rig {
         out[d + ledger::WATER_IN] = leaving.iter().fold(outward(supply_water), |s, l| s + inward(l.water));
         out[d + ledger::WATER_OUT] = leaving.iter().fold(inward(supply_water), |s, l| s + outward(l.water));
         out[d + ledger::SPILLED] = f.vent.water + f.tear.water;
-        out[d + ledger::AIR_IN] =
-            leaving.iter().chain(&canopy).fold(outward(supply_air), |s, l| s + inward(l.air));
+        out[d + ledger::AIR_IN] = leaving.iter().chain(&canopy).fold(outward(supply_air), |s, l| s + inward(l.air));
         out[d + ledger::AIR_OUT] = leaving.iter().fold(inward(supply_air), |s, l| s + outward(l.air));
         out[d + ledger::AIR_VENTED] = outward(f.vent.air) + outward(f.tear.air);
         out[d + ledger::RELIEVED] = f.relief.water;
@@ -332,8 +331,11 @@ impl System for Rig {
             out[layout.air(k)] = y[layout.air(k)].abs() + 1e-6 * zone.volume * air_density;
         }
         let relief = self.relief.as_ref().map_or(0.0, |r| r.poppet.lift);
-        let parts =
-            [(layout.check(), self.check.lift), (Some(layout.inlet()), self.inlet.poppet.lift), (layout.relief(), relief)];
+        let parts = [
+            (layout.check(), self.check.lift),
+            (Some(layout.inlet()), self.inlet.poppet.lift),
+            (layout.relief(), relief),
+        ];
         for (x, lift) in parts.into_iter().filter_map(|(x, lift)| Some((x?, lift))) {
             out[x] = y[x].abs() + 0.05 * lift;
             out[x + 1] = y[x + 1].abs() + 0.3;

@@ -257,7 +257,9 @@ impl Rig {
                 let k = relief.place.zone();
                 let seating = -relief.drive(mode.relief, p.zone[k - 1] - self.fluid.ambient, dry, dry)
                     / relief.poppet.seat_area();
-                let area = relief.poppet.effective_area(mode.relief, y[i], seating);
+                // No gap at touch: a weep of a micrometre would keep it simmering where a real one pops.
+                let stand = if mode.relief == Stand::Sealed { Stand::Sealed } else { Stand::AtStop };
+                let area = relief.poppet.effective_area(stand, y[i].at_least(0.0), seating);
                 let share = if relief.place == ReliefPlace::AirInletStem { vent_share } else { p.liquid[k] };
                 stream(self, area, SOFT_DP, p.zone[k - 1], pa, share, dry)
             }

@@ -101,14 +101,12 @@ impl Rig {
         v: T,
     ) -> T {
         let pa = self.fluid.ambient;
-        let own =
-            self.inlet_element(layout, p, y, x, v) + self.inlet.poppet.weight + self.inlet_pressure_force(p, x);
+        let own = self.inlet_element(layout, p, y, x, v) + self.inlet.poppet.weight + self.inlet_pressure_force(p, x);
         match (&self.relief, layout.relief()) {
             // Off its seat in the stem, the relief no longer passes the pressure under it to the stem, but its spring's
             // push and its friction.
             (Some(relief), Some(i)) if relief.place == ReliefPlace::AirInletStem && mode.relief != Stand::Sealed => {
-                own + relief.drive(mode.relief, p.zone[1] - pa, y[i], y[i + 1])
-                    - relief.poppet.friction_force(y[i + 1])
+                own + relief.drive(mode.relief, p.zone[1] - pa, y[i], y[i + 1]) - relief.poppet.friction_force(y[i + 1])
             }
             _ => own,
         }

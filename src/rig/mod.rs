@@ -59,8 +59,8 @@ mod loads;
 mod modes;
 mod siphon;
 mod start;
-mod steady;
 mod statics;
+mod steady;
 mod stem;
 mod waves;
 

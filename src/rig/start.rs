@@ -109,7 +109,8 @@ impl Rig {
                 gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area > inlet.static_force(0.0, true)
             }
             Some(stem) => {
-                let up = (gauge[0] - gauge[1]) * self.check.seat_area() + self.check.weight
+                let up = (gauge[0] - gauge[1]) * self.check.seat_area()
+                    + self.check.weight
                     + gauge[0] * self.inlet.zone1_area
                     + gauge[1] * self.inlet.zone2_area;
                 up > inlet.static_force(-stem.lap, true)

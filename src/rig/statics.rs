@@ -10,7 +10,7 @@
 //!
 //! stem                   (p1 - p2) Ac + p1 A1 + p2 A2 against the air inlet's load there, and the check's once carried
 //!
-//! F static load (weight counted), R Coulomb friction and, to leave a seat, adhesion; both at the sealed position unless
+//! F static load (weight counted; to shut, the greatest on the way: a lip that snaps is hardest half-way), R Coulomb friction and, to leave a seat, adhesion; both at the sealed position unless
 //! stated otherwise. Source: equilibrium of forces, derived here.
 
 use super::Rig;
@@ -86,7 +86,7 @@ impl Rig {
         let check = &self.check;
         let inlet = &self.inlet.poppet;
         let lifts = self.check_lifts(0.0);
-        let needed = inlet.static_force(0.0, false) + inlet.friction;
+        let needed = inlet.hardest_closing() + inlet.friction;
         let shut = self.slow_fill_pressure(needed, lifts);
         let holding = inlet.static_force(0.0, true) - inlet.friction - inlet.adhesion;
         let (a1, a2) = (self.inlet.zone1_area, self.inlet.zone2_area);
@@ -158,7 +158,7 @@ impl Rig {
 
     /// Depth of further check seat wear at which the sequence margin changes sign.
     fn order_turning_wear(&self) -> Option<f64> {
-        let needed = self.inlet.poppet.static_force(0.0, false) + self.inlet.poppet.friction;
+        let needed = self.inlet.poppet.hardest_closing() + self.inlet.poppet.friction;
         // The order turns where zone 1 at the check's lifting pressure just shuts the air inlet.
         let surplus = |more: f64| self.inlet.zone1_area * self.check_lifts(more) - needed;
         let (mut low, mut high) = (0.0, self.check.lift);

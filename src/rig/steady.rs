@@ -128,21 +128,14 @@ impl Rig {
         };
         let w = q * self.fluid.density;
         let friction = line.length
-            * pipe::loss_per_length(
-                w,
-                line.bore,
-                self.fluid.density,
-                self.fluid.viscosity,
-                line.roughness / line.bore,
-            );
+            * pipe::loss_per_length(w, line.bore, self.fluid.density, self.fluid.viscosity, line.roughness / line.bore);
         let zone2 = self.drop_at(q, self.vent_area());
         let check = self.steady_loss(q, zone2).check_pa;
         let head = self.fluid.density * crate::laws::constants::STANDARD_GRAVITY * line.elevation;
         let pressure = zone2 + check + self.drop_at(q, self.shutoff1.wide_open()) + friction - head;
         // A main that gives no more than its limit at free discharge loses pressure with the square of the flow.
         let share = line.flow_limit.map_or(0.0, |most| (q / most).powi(2));
-        (share < 1.0)
-            .then(|| SupplyNeeded { pressure_pa_gauge: pressure / (1.0 - share), flow_m3_s: Some(q) })
+        (share < 1.0).then(|| SupplyNeeded { pressure_pa_gauge: pressure / (1.0 - share), flow_m3_s: Some(q) })
     }
 }
 

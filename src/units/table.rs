@@ -10,8 +10,8 @@ use uom::si::force::{kilogram_force, kilonewton, newton, pound_force};
 use uom::si::length::{centimeter, foot, inch, kilometer, meter, micrometer, millimeter};
 use uom::si::mass::{gram, kilogram, milligram, ounce, pound};
 use uom::si::pressure::{
-    bar, foot_of_water, gigapascal, inch_of_mercury, inch_of_water, kilopascal, megapascal, millibar, millimeter_of_mercury,
-    millimeter_of_water, pascal, pound_force_per_square_inch,
+    bar, foot_of_water, gigapascal, inch_of_mercury, inch_of_water, kilopascal, megapascal, millibar,
+    millimeter_of_mercury, millimeter_of_water, pascal, pound_force_per_square_inch,
 };
 use uom::si::thermodynamic_temperature::{degree_celsius, degree_fahrenheit, kelvin};
 use uom::si::time::{day, hour, millisecond, minute, second};

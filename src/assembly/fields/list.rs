@@ -33,10 +33,9 @@ macro_rules! poppet {
                 concat!("Moving mass of the ", $part, " (poppet, disc, its share of the spring).")),
             f(concat!($group, ".load"), QuantityOr(PressureDifference, BY_GEOMETRY), Rule::within("0 psi", "100 psi"),
                 concat!("Static load on the ", $part, " at the sealed position, as pressure on ", $area,
-                    "; \"by-geometry\": what the spring or lip gives as installed.")),
+                    "; by-geometry: what spring or lip give.")),
             f(concat!($group, ".load_rate"), QuantityOr(Stiffness, BY_GEOMETRY), Rule::within("0 N/m", "1000 N/mm"),
-                concat!("Change of the ", $part, "'s load with travel (spring rate); \"by-geometry\": from its spring's wire \
-                    and coils. Without effect on a conical spring or an elastomer, whose law is their own.")),
+                concat!("Change of the ", $part, "'s load with travel; by-geometry: from the wire. No effect on cone or lip.")),
             f(concat!($group, ".load_factor"), Quantity(Number), Rule::within("0.05", "5"),
                 concat!("Factor on the ", $part, "'s whole load: 1 as new, less when relaxed.")),
             f(concat!($group, ".load_curve"), Path, Any,
@@ -72,7 +71,7 @@ macro_rules! poppet {
             f(concat!($group, ".spring_free_length"), Quantity(Length), Rule::within("1 mm", "500 mm"),
                 concat!("Free length of the active coils of the ", $part, "'s spring.")),
             f(concat!($group, ".spring_installed_length"), Quantity(Length), Rule::within("0 mm", "500 mm"),
-                concat!("Length of those coils with the ", $part, " sealed; used where load is \"by-geometry\".")),
+                concat!("Length of those coils with the ", $part, " sealed; used where the load is by-geometry.")),
             f(concat!($group, ".spring_shear_modulus"), Quantity(PressureDifference), Rule::within("10 GPa", "200 GPa"),
                 concat!("Shear modulus of the wire of the ", $part, "'s spring.")),
             $($own),*
@@ -146,7 +145,11 @@ macro_rules! cock {
                 concat!($group, ".turns"),
                 Quantity(Number),
                 Rule::within("0", "20"),
-                concat!("Turns of test cock ", $name, "'s handle from shut: open at 0.25 (quarter-turn) or 2 (needle)."),
+                concat!(
+                    "Turns of test cock ",
+                    $name,
+                    "'s handle from shut: open at 0.25 (quarter-turn) or 2 (needle)."
+                ),
             ),
         ]
     };
@@ -294,8 +297,12 @@ const AIR_INLET: &[Field] = poppet!(
             Any,
             "What shuts the air inlet against its load."
         ),
-        f("air_inlet.lap", Quantity(Length), Rule::within("-100 mm", "100 mm"),
-            "Stem travel between the sealing of the vent and the lifting of the check (stem only); zero or less overlaps."),
+        f(
+            "air_inlet.lap",
+            Quantity(Length),
+            Rule::within("-100 mm", "100 mm"),
+            "Stem travel between the sealing of the vent and the lifting of the check (stem only); zero or less overlaps."
+        ),
         f(
             "air_inlet.diaphragm_diameter",
             Quantity(Length),
@@ -310,41 +317,112 @@ const AIR_INLET: &[Field] = poppet!(
             Rule::above("0 mm2", "100 cm2"),
             "Area of the water passage to the diaphragm's chamber."
         ),
-        f("air_inlet.diaphragm_area_change", Quantity(Number), Rule::within("-0.5", "0.5"),
-            "Change of the diaphragm's effective area from sealed to the open stop, as a share; 0 for a rolling one."),
-        f("air_inlet.diaphragm_tear_area", Quantity(Area), AN_AREA,
-            "Area of a tear in the diaphragm; zone 1 loses water through it to the canopy."),
+        f(
+            "air_inlet.diaphragm_area_change",
+            Quantity(Number),
+            Rule::within("-0.5", "0.5"),
+            "Change of the diaphragm's effective area from sealed to the open stop, as a share; 0 for a rolling one."
+        ),
+        f(
+            "air_inlet.diaphragm_tear_area",
+            Quantity(Area),
+            AN_AREA,
+            "Area of a tear in the diaphragm; zone 1 loses water through it to the canopy."
+        ),
         f("air_inlet.lip_hardness", Quantity(Number), Rule::within("20", "80"), "Hardness of the elastomer, Shore A."),
         f("air_inlet.lip_thickness", Quantity(Length), Rule::within("0.2 mm", "20 mm"), "Thickness of the outer lip."),
         f("air_inlet.lip_outer_diameter", Quantity(Length), A_BORE, "Diameter of the outer lip's rim."),
-        f("air_inlet.lip_root_diameter", Quantity(Length), A_BORE, "Diameter of the root about which the outer lip turns."),
-        f("air_inlet.lip_angle", Quantity(Angle), Rule::within("5 deg", "80 deg"),
-            "Angle between the unloaded outer lip and the plane of the seat."),
-        f("air_inlet.lip_root_bending", Quantity(Number), A_SHARE,
-            "How firmly the lip's root holds it in bending: 0 like a hinge, 1 like a clamp."),
-        f("air_inlet.lip_preload", Quantity(Length), Rule::within("0 mm", "50 mm"),
-            "How far the outer lip's rim is bent at the open stop."),
-        f("air_inlet.lip_set", Quantity(Number), Rule::within("0", "0.9"),
-            "Compression set: share of the lip's bending at the sealed position that it no longer springs back from."),
-        f("air_inlet.lip_temperature", QuantityOr(Temperature, "as-water"), Rule::within("-40 degC", "90 degC"),
-            "Temperature of the elastomer."),
-        f("air_inlet.lip_loss_tangent", Quantity(Number), Rule::within("0", "0.5"),
-            "Loss tangent of the elastomer: it pushes harder while it is bent than while it gives back."),
-        f("air_inlet.lip_relaxing_share", Quantity(Number), Rule::within("0", "2"),
-            "Force that relaxes within seconds when the lip is bent quickly, over the lasting force."),
-        f("air_inlet.lip_relaxing_time", Quantity(Time), Rule::within("0.01 s", "100 s"), "Time constant of that force."),
-        f("air_inlet.lip_slow_share", Quantity(Number), Rule::within("0", "2"),
-            "Force that relaxes slowly, over the lasting force."),
+        f(
+            "air_inlet.lip_root_diameter",
+            Quantity(Length),
+            A_BORE,
+            "Diameter of the root about which the outer lip turns."
+        ),
+        f(
+            "air_inlet.lip_angle",
+            Quantity(Angle),
+            Rule::within("5 deg", "80 deg"),
+            "Angle between the unloaded outer lip and the plane of the seat."
+        ),
+        f(
+            "air_inlet.lip_root_bending",
+            Quantity(Number),
+            A_SHARE,
+            "How firmly the lip's root holds it in bending: 0 like a hinge, 1 like a clamp."
+        ),
+        f(
+            "air_inlet.lip_preload",
+            Quantity(Length),
+            Rule::within("0 mm", "50 mm"),
+            "How far the outer lip's rim is bent at the open stop."
+        ),
+        f(
+            "air_inlet.lip_set",
+            Quantity(Number),
+            Rule::within("0", "0.9"),
+            "Compression set: share of the lip's bending at the sealed position that it no longer springs back from."
+        ),
+        f(
+            "air_inlet.lip_temperature",
+            QuantityOr(Temperature, "as-water"),
+            Rule::within("-40 degC", "90 degC"),
+            "Temperature of the elastomer."
+        ),
+        f(
+            "air_inlet.lip_loss_tangent",
+            Quantity(Number),
+            Rule::within("0", "0.5"),
+            "Loss tangent of the elastomer: it pushes harder while it is bent than while it gives back."
+        ),
+        f(
+            "air_inlet.lip_relaxing_share",
+            Quantity(Number),
+            Rule::within("0", "2"),
+            "Force that relaxes within seconds when the lip is bent quickly, over the lasting force."
+        ),
+        f(
+            "air_inlet.lip_relaxing_time",
+            Quantity(Time),
+            Rule::within("0.01 s", "100 s"),
+            "Time constant of that force."
+        ),
+        f(
+            "air_inlet.lip_slow_share",
+            Quantity(Number),
+            Rule::within("0", "2"),
+            "Force that relaxes slowly, over the lasting force."
+        ),
         f("air_inlet.lip_slow_time", Quantity(Time), Rule::within("1 s", "1000000 s"), "Time constant of that force."),
-        f("air_inlet.breathing_area", Quantity(Area), AN_AREA,
-            "Area of the slot through which the pocket between the lips breathes."),
-        f("air_inlet.pocket_area", Quantity(Area), AN_AREA, "Area of the pocket between the lips, seen along the travel."),
-        f("air_inlet.pocket_volume", Quantity(Volume), Rule::above("0 mL", "1 L"),
-            "Volume of the pocket between the lips when the air inlet is sealed."),
-        f("air_inlet.pocket_compliance", Quantity(Compliance), Rule::above("0 mL/psi", "1 mL/psi"),
-            "Yield of the lips round the pocket, volume per pressure."),
-        f("air_inlet.pocket_initial", Choice(&["atmosphere-shut", "atmosphere-open"]), Any,
-            "Where the air inlet stood when the pocket was last at atmosphere; matters when it does not breathe."),
+        f(
+            "air_inlet.breathing_area",
+            Quantity(Area),
+            AN_AREA,
+            "Area of the slot through which the pocket between the lips breathes."
+        ),
+        f(
+            "air_inlet.pocket_area",
+            Quantity(Area),
+            AN_AREA,
+            "Area of the pocket between the lips, seen along the travel."
+        ),
+        f(
+            "air_inlet.pocket_volume",
+            Quantity(Volume),
+            Rule::above("0 mL", "1 L"),
+            "Volume of the pocket between the lips when the air inlet is sealed."
+        ),
+        f(
+            "air_inlet.pocket_compliance",
+            Quantity(Compliance),
+            Rule::above("0 mL/psi", "1 mL/psi"),
+            "Yield of the lips round the pocket, volume per pressure."
+        ),
+        f(
+            "air_inlet.pocket_initial",
+            Choice(&["atmosphere-shut", "atmosphere-open"]),
+            Any,
+            "Where the air inlet stood when the pocket was last at atmosphere; matters when it does not breathe."
+        ),
         f("air_inlet.pocket_water", Quantity(Volume), Rule::within("0 mL", "1 L"), "Water trapped in the pocket."),
         f(
             "air_inlet.spill_band",
@@ -365,15 +443,39 @@ const FITTINGS: &[Field] = &[
 const RELIEF: &[Field] = &[
     f("relief.place", Choice(&["none", "air-inlet-stem", "zone1", "zone2"]), Any, "Where a relief is fitted."),
     f("relief.kind", Choice(&["resealing", "one-shot"]), Any, "Whether the relief shuts again or stays open."),
-    f("relief.set_pressure", Quantity(GaugePressure), Rule::within("1 psi", "20 MPa"), "Pressure at which the relief opens."),
+    f(
+        "relief.set_pressure",
+        Quantity(GaugePressure),
+        Rule::within("1 psi", "20 MPa"),
+        "Pressure at which the relief opens.",
+    ),
     f("relief.bore", Quantity(Length), Rule::within("0.05 mm", "50 mm"), "Diameter on which the relief seals."),
-    f("relief.reseat_ratio", Quantity(Number), Rule::within("0.3", "1"), "Pressure at which it shuts over set pressure."),
-    f("relief.full_lift_ratio", Quantity(Number), Rule::within("1.001", "3"),
-        "Pressure at which it stands at its stop over set pressure."),
+    f(
+        "relief.reseat_ratio",
+        Quantity(Number),
+        Rule::within("0.3", "1"),
+        "Pressure at which it shuts over set pressure.",
+    ),
+    f(
+        "relief.full_lift_ratio",
+        Quantity(Number),
+        Rule::within("1.001", "3"),
+        "Pressure at which it stands at its stop over set pressure.",
+    ),
     f("relief.lift", Quantity(Length), Rule::within("0.05 mm", "20 mm"), "Travel of the relief to its stop."),
     f("relief.mass", Quantity(Mass), Rule::within("0.05 g", "1 kg"), "Moving mass of the relief."),
-    f("relief.damping", Quantity(Damping), Rule::within("0 N s/m", "1000 N s/m"), "Viscous drag of the relief's guide."),
-    f("relief.discharge_coefficient", Quantity(Number), Rule::within("0.1", "1"), "Discharge coefficient of the open relief."),
+    f(
+        "relief.damping",
+        Quantity(Damping),
+        Rule::within("0 N s/m", "1000 N s/m"),
+        "Viscous drag of the relief's guide.",
+    ),
+    f(
+        "relief.discharge_coefficient",
+        Quantity(Number),
+        Rule::within("0.1", "1"),
+        "Discharge coefficient of the open relief.",
+    ),
     f("relief.seat_leak_area", Quantity(Area), AN_AREA, "Leak area left when the relief sits on its seat."),
 ];
 

@@ -78,7 +78,9 @@ pub struct CoupledRun {
     pub chatter: bool,
     /// Balance of water and air, line included.
     pub balance: Balance,
-    /// Solver steps, and stretches done twice or more.
+    /// Water that the assembly has from the line and the line has yet to be charged with, kg (counted in the balance).
+    pub seam_kg: f64,
+    /// Solver steps.
     pub steps: usize,
     /// Stretches done again.
     pub repeated: usize,
@@ -332,12 +334,13 @@ impl Recorder {
         let own = rig.balance(y0, y);
         let ledger = rig.ledger_of(y);
         let main = waves.passed[0];
+        let seam_kg = ledger.supply_in - ledger.supply_back - waves.passed[1];
         let water = SpeciesBalance {
             in_kg: own.water.in_kg - ledger.supply_in + main.max(0.0),
             out_kg: own.water.out_kg - ledger.supply_back + (-main).max(0.0),
             spilled_kg: own.water.spilled_kg,
             stored_start_kg: own.water.stored_start_kg + empty + stored_line,
-            stored_end_kg: own.water.stored_end_kg + empty + waves.stored(),
+            stored_end_kg: own.water.stored_end_kg + empty + waves.stored() - seam_kg,
         };
         let (line, at_end) = (waves.separation, self.end_cavity);
         let earlier = |a: Option<f64>, b: Option<f64>| match (a, b) {
@@ -369,6 +372,7 @@ impl Recorder {
             spill_m3: (ledger.spilled / rho).max(0.0),
             chatter: self.chatter,
             balance: Balance { water, air: own.air },
+            seam_kg,
             steps: self.steps,
             repeated: self.repeated,
             waves,

@@ -203,7 +203,8 @@ impl Waves {
         let t = (self.done + 1) as f64 * self.dt;
         let [p, inn, out, loss] = &mut self.fresh;
         let (p0, in0, out0, r0) = (&self.pressure, &self.flow[0], &self.flow[1], &self.friction);
-        let (mut hollow, mut collapsed) = (false, false);
+        let (mut hollow, mut collapsed, mut summit) = (false, false, 0.0);
+        let held: f64 = if self.hollow { self.cavity.iter().sum() } else { 0.0 };
         let mut lowest = f64::INFINITY;
         // Inner nodes as if whole; slices of equal length so that the loops run without checks.
         {
@@ -251,7 +252,9 @@ impl Waves {
                         hollow = true;
                     }
                 } else {
-                    self.cavity[i] += 0.5 * self.dt * (before + out[i] - inn[i]);
+                    let after = out[i] - inn[i];
+                    summit += within(before, after, self.dt);
+                    self.cavity[i] += 0.5 * self.dt * (before + after);
                     hollow = true;
                 }
             }
@@ -308,7 +311,9 @@ impl Waves {
                     }
                     End::Flow(w) | End::Held(w) => w,
                 };
-                self.cavity[n] += 0.5 * self.dt * (before + out[n] - inn[n]);
+                let after = out[n] - inn[n];
+                summit += within(before, after, self.dt);
+                self.cavity[n] += 0.5 * self.dt * (before + after);
                 hollow = true;
             }
         }
@@ -327,12 +332,12 @@ impl Waves {
         self.done += 1;
         self.hollow = hollow;
         if hollow || collapsed {
-            self.note_cavities(now, hollow, collapsed);
+            self.note_cavities(now, hollow, collapsed, held + summit);
         }
         plus
     }
 
-    fn note_cavities(&mut self, t: f64, hollow: bool, collapsed: bool) {
+    fn note_cavities(&mut self, t: f64, hollow: bool, collapsed: bool, summit: f64) {
         let total: f64 = self.cavity.iter().sum();
         let seen = &mut self.separation;
         if hollow && seen.first.is_none() {
@@ -341,7 +346,7 @@ impl Waves {
         if collapsed && seen.collapse.is_none() {
             seen.collapse = Some(t);
         }
-        seen.largest = seen.largest.max(total);
+        seen.largest = seen.largest.max(total).max(summit);
     }
 
     /// What will arrive at the end over the next `steps` steps (at most [`Waves::cells`]), Pa absolute, as far as it is
@@ -385,6 +390,11 @@ impl Waves {
         }
         arriving
     }
+}
+
+/// How far a cavity still grows within a step in which its growth turns from `before` to `after`, kg.
+fn within(before: f64, after: f64, dt: f64) -> f64 {
+    if before > 0.0 && after < 0.0 { 0.5 * dt * before * before / (before - after) } else { 0.0 }
 }
 
 /// Flow through an opening at the end of a characteristic `plus`: `w = k sqrt(P - d)` with `P = plus - b w`.

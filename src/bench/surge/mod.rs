@@ -3,8 +3,10 @@
 
 mod coupled;
 mod pipe;
+mod rigid;
 mod scene;
 
 pub use coupled::{AGREES, Beginning, CoupledRun, SurgePoint, coupled};
 pub use pipe::{Closing, PipeCase, PipeRun, pipe};
+pub use rigid::rigid_start_up;
 pub use scene::{Surge, SurgeScene, slam, surge};

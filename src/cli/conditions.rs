@@ -52,7 +52,7 @@ impl Conditions<'_> {
         Ok((!words.is_empty()).then_some(words))
     }
 
-    fn initial(&self, space: &str) -> Result<String, Error> {
+    pub fn initial(&self, space: &str) -> Result<String, Error> {
         let water = match self.settings.initial(&format!("{space}.initial"))? {
             Initial::Empty => "empty".to_owned(),
             Initial::Brimful => "brimful".to_owned(),
@@ -93,7 +93,7 @@ impl Conditions<'_> {
         format!("{words}; {length} of line, bore {bore}, {cells}")
     }
 
-    fn load_side(&self) -> Result<String, Error> {
+    pub fn load_side(&self) -> Result<String, Error> {
         let open = self.settings.number("shutoff2.open")?;
         let outlet = self.settings.number("load_side.outlet_area")?;
         let valve = match open {

@@ -27,6 +27,10 @@ mod picture;
 mod problem;
 mod report;
 mod sequence;
+mod siphon;
+mod siphon_charts;
+mod surge;
+mod surge_charts;
 mod table;
 mod text;
 mod warning;
@@ -67,6 +71,8 @@ where
             Command::Assemblies(args) => assemblies::run(&args, out, columns),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
+            Command::Siphon(args) => siphon::run(&args, out, err, columns),
+            Command::Surge(args) => surge::run(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

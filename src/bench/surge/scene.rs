@@ -37,6 +37,12 @@ pub struct Surge {
     pub coupled: Option<CoupledRun>,
     /// The bare pipe.
     pub bare: Option<(PipeCase, PipeRun)>,
+    /// Pressure of the atmosphere, Pa absolute.
+    pub ambient: f64,
+    /// Vapour pressure of the water, Pa absolute.
+    pub vapour_pressure: f64,
+    /// Density of the water, kg/m3.
+    pub density: f64,
     /// Whether the peaks came before any cavity closed (after that they depend on the number of cells).
     pub converged: bool,
 }
@@ -48,6 +54,15 @@ pub fn slam(run: &CoupledRun, part: Part) -> Option<f64> {
         .filter(|e| e.1 == part && e.2 == What::Closed)
         .map(|e| e.3.abs())
         .fold(None, |m: Option<f64>, v| Some(m.map_or(v, |m| m.max(v))))
+}
+
+/// Zone 2 at the end above what supply less check load would give, Pa.
+pub fn trapped_excess(run: &CoupledRun) -> f64 {
+    let supply = match &run.rig.feed {
+        Feed::Wave(end) => end.static_gauge,
+        _ => f64::NAN,
+    };
+    run.points.last().map_or(f64::NAN, |p| p.zone2_pa_gauge) - (supply - run.rig.statics().check_settles_pa)
 }
 
 fn line_of(s: &Settings, rig: &Rig) -> Result<Line, Error> {
@@ -113,7 +128,17 @@ fn finished(scene: SurgeScene, friction: LineFriction, run: CoupledRun) -> Surge
     };
     let last = run.line_peak.1.max(highest(|p| p.zone1_pa_gauge)).max(highest(|p| p.zone2_pa_gauge));
     let converged = run.separation.collapse.is_none_or(|t| last <= t) && !run.chatter;
-    Surge { scene, friction, coupled: Some(run), bare: None, converged }
+    let fluid = run.rig.fluid;
+    Surge {
+        scene,
+        friction,
+        coupled: Some(run),
+        bare: None,
+        ambient: fluid.ambient,
+        vapour_pressure: fluid.vapour_pressure,
+        density: fluid.density,
+        converged,
+    }
 }
 
 fn bare(s: &Settings, rig: &Rig, line: Line, friction: LineFriction, time: f64) -> Result<Surge, Error> {
@@ -139,7 +164,16 @@ fn bare(s: &Settings, rig: &Rig, line: Line, friction: LineFriction, time: f64) 
         return Err(conflict(s, "flow-possible", &["supply.pressure", "supply.line_length", "surge.velocity"], rule));
     }
     let converged = run.converged;
-    Ok(Surge { scene: SurgeScene::Pipe, friction, coupled: None, bare: Some((case, run)), converged })
+    Ok(Surge {
+        scene: SurgeScene::Pipe,
+        friction,
+        coupled: None,
+        bare: Some((case, run)),
+        ambient: fluid.ambient,
+        vapour_pressure: fluid.vapour_pressure,
+        density: fluid.density,
+        converged,
+    })
 }
 
 /// A valve on the load side slams on a flow that has become steady.

@@ -170,7 +170,6 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
         Feed::Vessel(curve) => curve.knots().last().map_or(f64::NAN, |k| k.1) + rig.fluid.ambient,
         _ => f64::NAN,
     };
-    let vent = rig.inlet.poppet.port_area;
     let largest = limits.iter().map(|l| l.at_rest_m2).fold(rig.check.foul_area, f64::max) * 1.6;
     let at = |i: usize, most: f64| most * (i as f64 + 1.0) / GRID as f64;
     let (mut values, mut cells) = (Vec::new(), Vec::new());
@@ -184,7 +183,6 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
             values.push(rise_at_rest(&rig, vacuum).unwrap_or(f64::NAN));
         }
     }
-    let _ = vent;
     cells.extend(banded(&values, &[run.test_limit_m, run.rise_limit_m]));
     let show = |m: f64| crate::units::format(Kind::Length, m, c.system);
     let xs = (0..GRID).map(|i| axes.of(Kind::Area, at(i, largest))).collect();
@@ -195,6 +193,7 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
         })
         .collect();
     let here = (axes.of(Kind::Area, own.0), axes.of(Kind::Area, own.1));
+    let (bottom, top) = (ys.first().copied().unwrap_or(0.0), ys.last().copied().unwrap_or(0.0));
     let sudden: Vec<PointMark> = limits
         .iter()
         .map(|l| PointMark {
@@ -203,7 +202,7 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
         })
         .collect();
     let page = frame::page(
-        "How high the water comes to rest in the tube, by foul of the check and by vent".to_owned(),
+        "Where the water comes to rest in the tube, by foul and by vent".to_owned(),
         "vacuum test at rest, closed form; the marks are what a vacuum within 0.1 s allows at this vent",
         c,
         hash,
@@ -220,11 +219,10 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
             format!("{} to {}", show(run.test_limit_m), show(run.rise_limit_m)),
             format!("over {}", show(run.rise_limit_m)),
         ],
-        lines: Vec::new(),
-        points: if own.0 > 0.0 {
-            sudden.into_iter().chain([PointMark { at: here, text: "this check".to_owned() }]).collect()
-        } else {
-            sudden
+        lines: match own.0 > 0.0 {
+            true => vec![Series { label: "this check".to_owned(), points: vec![(here.0, bottom), (here.0, top)] }],
+            false => Vec::new(),
         },
+        points: sudden,
     }))
 }

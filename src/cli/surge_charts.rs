@@ -5,7 +5,7 @@ use super::frame;
 use crate::bench::surge::{Surge, SurgePoint};
 use crate::charts::{CurvePanel, CurvesPicture, Series, Sheet, lay_out_curves};
 use crate::error::Error;
-use crate::units::{Kind, to_display, unit_symbol};
+use crate::units::{Kind, System, to_display, unit_symbol};
 
 /// Charts there are.
 pub(super) const NAMES: [&str; 2] = ["time", "line"];
@@ -73,7 +73,16 @@ fn along(run: &Surge, c: &Conditions<'_>) -> Vec<CurvePanel> {
     let Some(waves) = run.coupled.as_ref().map(|r| &r.waves).or(run.bare.as_ref().map(|b| &b.1.waves)) else {
         return Vec::new();
     };
-    let place = |i: usize| to_display(Kind::Length, i as f64 * waves.dx, c.system);
+    // A line is measured in feet, not inches.
+    let (per, name) = match c.system {
+        System::Us => (0.3048, "ft"),
+        System::Si => (1.0, "m"),
+    };
+    let place = |i: usize| i as f64 * waves.dx / per;
+    let before = match &run.coupled {
+        Some(r) => &r.before,
+        None => run.bare.as_ref().map_or(&waves.pressure, |b| &b.1.start),
+    };
     let line = |label: &str, values: &[f64], shift: f64| Series {
         label: label.to_owned(),
         points: values
@@ -85,10 +94,10 @@ fn along(run: &Surge, c: &Conditions<'_>) -> Vec<CurvePanel> {
     let vapour = run.vapour_pressure - run.ambient;
     vec![CurvePanel {
         y_name: format!("Pressure, {}", unit(Kind::GaugePressure)),
-        x_name: format!("Along the line from the main, {}", unit(Kind::Length)),
+        x_name: format!("Along the line from the main, {name}"),
         series: vec![
             line("highest", &waves.extremes[0], run.ambient),
-            line("at the end of the run", &waves.pressure, run.ambient),
+            line("at the start", before, run.ambient),
             line("lowest", &waves.extremes[1], run.ambient),
         ],
         horizontals: vec![(to_display(Kind::GaugePressure, vapour, c.system), "vapour pressure".to_owned())],

@@ -79,6 +79,8 @@ pub struct Waves {
     pub dt: f64,
     /// Characteristic impedance a/A, Pa s/kg.
     pub impedance: f64,
+    /// Mass flow at the start, kg/s.
+    pub flow_at_start: f64,
     /// Steps done.
     pub done: usize,
     /// Pressure at the nodes, Pa absolute, from the main to the end.
@@ -162,6 +164,7 @@ impl Waves {
             dx,
             dt: dx / line.wave_speed,
             impedance: line.wave_speed / area,
+            flow_at_start: w,
             done: 0,
             flow: [vec![w; cells + 1], vec![w; cells + 1]],
             cavity: zero.clone(),

@@ -60,13 +60,16 @@ pub fn siphon_headline(assembly: &str, run: &Siphon, system: System) -> String {
 
 /// Who protected, in words.
 fn by(run: &Siphon) -> String {
-    match run.by {
-        Some(By::Check) => "The check alone protected: nothing passed it, and the air inlet stayed shut.",
-        Some(By::Both) => "Check and air inlet both protected: nothing passed the check, and the air inlet stood open besides.",
-        Some(By::AirInlet) => "The air inlet protected: the check let something pass, and air took the water's place.",
-        None => "Nothing protected: what passed the check was more than the air inlet made up for.",
+    let words = match run.by {
+        Some(By::Check) => "the check alone protected: nothing passed it, and the air inlet stayed shut.",
+        Some(By::Both) => "check and air inlet both protected: nothing passed the check, and the air inlet stood open besides.",
+        Some(By::AirInlet) => "the air inlet protected: the check let something pass, and air took the water's place.",
+        None => "nothing protected: what passed the check was more than the air inlet made up for.",
+    };
+    match run.scene {
+        Scene::VacuumTest => format!("In the vacuum test {words}"),
+        _ => format!("In service {words}"),
     }
-    .to_owned()
 }
 
 /// When and why the air inlet opened, or did not.

@@ -60,8 +60,8 @@ pub struct CoupledRun {
     pub rig: Rig,
     /// The run, sampled.
     pub points: Vec<SurgePoint>,
-    /// Pressure along the line every tenth of a wave's travel: (time, Pa gauge at the nodes).
-    pub along: Vec<(f64, Vec<f64>)>,
+    /// Pressure at the line's nodes at the start, Pa absolute.
+    pub before: Vec<f64>,
     /// Events: time, part, what, speed of the part just before, m/s.
     pub events: Vec<(f64, Part, What, f64)>,
     /// Cavities of the line and at its end.
@@ -105,6 +105,8 @@ pub struct Beginning {
     pub rig: Rig,
     /// Flow in the line, kg/s.
     pub flow: f64,
+    /// Pressure at the line's end, Pa absolute; `None`: that of the steady flow.
+    pub pressure: Option<f64>,
     /// Mode and state of everything behind the line; `None`: the rig's own start.
     pub state: Option<(Mode, Vec<f64>)>,
 }
@@ -120,7 +122,7 @@ pub fn coupled(
     time: f64,
     options: &Options,
 ) -> Result<CoupledRun, Failure> {
-    let Beginning { mut rig, flow, state } = beginning;
+    let Beginning { mut rig, flow, pressure, state } = beginning;
     let Feed::Line(line) = rig.feed.clone() else {
         return Err(Failure::NotFinite { t_s: 0.0, variable: "line".into() });
     };
@@ -135,7 +137,7 @@ pub fn coupled(
     let mut end = wave_end(&line, piece, &rig, &waves);
     end.incoming = waves.forecast(1);
     // At rest in the steady flow the piece stands at the pressure of the line's end.
-    let at_end = waves.pressure.last().copied().unwrap_or(f64::NAN);
+    let at_end = pressure.or(waves.pressure.last().copied()).unwrap_or(f64::NAN);
     end.incoming.fill(at_end);
     rig.feed = Feed::Wave(end.clone());
     let (mut mode, mut y) = rig.start();
@@ -153,11 +155,10 @@ pub fn coupled(
     let stored_line = waves.stored();
     let empty = rig.fluid.density * moving.area() * moving.length;
     let steps = (time / waves.dt).round().max(1.0) as usize;
-    let mut run = Recorder::new(&rig, layout, &waves);
+    let mut run = Recorder::new(layout, &waves);
     run.point(&rig, &mode, 0.0, &y);
     let mut options = Options { keep_steps: true, ..*options };
     let mut reach = stretch;
-    let every = (cells / 10).max(1);
     while waves.done < steps && !run.chatter {
         let mut k = reach.min(steps - waves.done);
         let (t0, from) = (waves.time(), waves.clone());
@@ -187,7 +188,7 @@ pub fn coupled(
         if tries <= 2 {
             reach = (2 * reach).min(stretch);
         }
-        run.stretch(&rig, &solution, &waves, every);
+        run.stretch(&rig, &solution, &waves);
         options.first_step = solution.steps.last().map_or(1e-6, |s| (0.5 * s.h).min(waves.dt));
         (mode, y) = (solution.mode_end, solution.y_end);
     }
@@ -229,7 +230,7 @@ fn take(
 struct Recorder {
     layout: Layout,
     points: Vec<SurgePoint>,
-    along: Vec<(f64, Vec<f64>)>,
+    before: Vec<f64>,
     events: Vec<(f64, Part, What, f64)>,
     line_peak: (f64, f64),
     line_trough: f64,
@@ -237,17 +238,15 @@ struct Recorder {
     chatter: bool,
     steps: usize,
     repeated: usize,
-    next_picture: usize,
 }
 
 impl Recorder {
-    fn new(rig: &Rig, layout: Layout, waves: &Waves) -> Self {
-        let gauge = waves.pressure.iter().map(|p| p - rig.fluid.ambient).collect();
+    fn new(layout: Layout, waves: &Waves) -> Self {
         let start = waves.pressure.iter().copied();
         Recorder {
             layout,
             points: Vec::new(),
-            along: vec![(0.0, gauge)],
+            before: waves.pressure.clone(),
             events: Vec::new(),
             line_peak: (start.clone().fold(f64::NEG_INFINITY, f64::max), 0.0),
             line_trough: start.fold(f64::INFINITY, f64::min),
@@ -255,7 +254,6 @@ impl Recorder {
             chatter: false,
             steps: 0,
             repeated: 0,
-            next_picture: 0,
         }
     }
 
@@ -292,7 +290,7 @@ impl Recorder {
         });
     }
 
-    fn stretch(&mut self, rig: &Rig, solution: &Solution<Mode>, waves: &Waves, every: usize) {
+    fn stretch(&mut self, rig: &Rig, solution: &Solution<Mode>, waves: &Waves) {
         let mut y = solution.y_end.clone();
         for (step, &m) in solution.steps.iter().zip(&solution.step_mode) {
             let Some(mode) = solution.modes.get(m) else { continue };
@@ -322,10 +320,6 @@ impl Recorder {
             self.line_peak = (high, now);
         }
         self.line_trough = self.line_trough.min(low);
-        if waves.done >= self.next_picture {
-            self.along.push((now, waves.pressure.iter().map(|p| p - rig.fluid.ambient).collect()));
-            self.next_picture = waves.done + every;
-        }
         self.steps += solution.stats.steps;
         self.chatter |= solution.reason == Reason::Chatter;
     }
@@ -363,7 +357,7 @@ impl Recorder {
         let trough = inner(&waves.extremes[1], f64::min, self.line_trough);
         CoupledRun {
             points: self.points,
-            along: self.along,
+            before: self.before,
             events: self.events,
             separation,
             line_peak: (peak, self.line_peak.1),

@@ -36,6 +36,8 @@ pub struct PipeCase {
 pub struct PipeRun {
     /// The pipe at the end, with its extremes and cavities.
     pub waves: Waves,
+    /// Pressure at the nodes at the start, Pa absolute.
+    pub start: Vec<f64>,
     /// Pressure at the valve at every step, Pa absolute; the first before it moves.
     pub at_valve: Vec<f64>,
     /// Step of the highest pressure anywhere, and that pressure, Pa absolute.
@@ -53,6 +55,7 @@ pub fn pipe(case: &PipeCase, fluid: &Fluid) -> PipeRun {
     let w0 = case.velocity * fluid.density * case.line.area();
     let mut waves = Waves::steady(&case.line, fluid, case.cells, &case.friction, w0);
     let n = waves.cells;
+    let at_start = waves.pressure.clone();
     let at_end = waves.pressure.get(n).copied().unwrap_or(f64::NAN);
     let first = waves.pressure.first().copied().unwrap_or(f64::NAN);
     let open = w0 / (at_end - fluid.ambient).max(f64::MIN_POSITIVE).sqrt();
@@ -81,5 +84,5 @@ pub fn pipe(case: &PipeCase, fluid: &Fluid) -> PipeRun {
     }
     let converged = waves.separation.collapse.is_none_or(|t| peak.0 as f64 * waves.dt <= t);
     let friction = first - at_end + fluid.density * crate::laws::constants::STANDARD_GRAVITY * case.line.elevation;
-    PipeRun { waves, at_valve, peak, before: (at_end, friction), converged, closure_kg }
+    PipeRun { start: at_start, waves, at_valve, peak, before: (at_end, friction), converged, closure_kg }
 }

@@ -116,7 +116,7 @@ pub fn surge(s: &Settings, options: &Options) -> Result<Surge, Error> {
         _ => {
             let cells = cells(s, &line, "surge.opening_time")?;
             rig.shutoff1.opening = Opening::turn(0.0, 1.0, 0.0, s.number("surge.opening_time")?);
-            let run = coupled(Beginning { rig, flow: 0.0, state: None }, cells, &friction, time, options)?;
+            let run = coupled(Beginning { rig, flow: 0.0, pressure: None, state: None }, cells, &friction, time, options)?;
             Ok(finished(SurgeScene::Fill, friction, run))
         }
     }
@@ -216,8 +216,9 @@ fn downstream(
     if let Some(tap) = rig.taps.get_mut(valve) {
         tap.opening = Opening::turn(1.0, 0.0, 0.0, closing);
     }
+    let pressure = Some(steady.pressures(&layout, before.t_end, &before.y_end).line);
     let state = Some((before.mode_end, before.y_end));
-    let run = coupled(Beginning { rig, flow, state }, cells, &friction, time, options)?;
+    let run = coupled(Beginning { rig, flow, pressure, state }, cells, &friction, time, options)?;
     Ok(finished(SurgeScene::DownstreamValve, friction, run))
 }
 

@@ -39,8 +39,15 @@ fn practice_the_siphon_document_has_the_promised_keys() {
         assert!((d["rise_limit_m"].as_f64().unwrap() - 0.3048).abs() < 1e-12);
         assert!((d["test_limit_m"].as_f64().unwrap() - 0.0762).abs() < 1e-12);
         for key in [
-            "water_back_m3", "load_water_back_m3", "supply_back_m3", "spit_m3", "reverse_flow_m3_s", "air_admitted_kg",
-            "zone1_at_opening_pa_gauge", "t_air_inlet_opens_s", "zone2_min_pa_abs",
+            "water_back_m3",
+            "load_water_back_m3",
+            "supply_back_m3",
+            "spit_m3",
+            "reverse_flow_m3_s",
+            "air_admitted_kg",
+            "zone1_at_opening_pa_gauge",
+            "t_air_inlet_opens_s",
+            "zone2_min_pa_abs",
         ] {
             assert!(d[key].is_f64(), "{key}: {}", d[key]);
             assert!(d["other_scene"].get(key).is_some(), "{key}");
@@ -50,7 +57,15 @@ fn practice_the_siphon_document_has_the_promised_keys() {
         assert!(!d["cautions"].as_array().unwrap().is_empty() && d["warnings"].is_array());
         assert_eq!(d["inputs_sha256"].as_str().unwrap().len(), 64);
     }
-    let d = document(&["siphon", "--json", "--quiet", "--set", "siphon.scene=backpressure", "--set", "load_side.backpressure=80 psi"]);
+    let d = document(&[
+        "siphon",
+        "--json",
+        "--quiet",
+        "--set",
+        "siphon.scene=backpressure",
+        "--set",
+        "load_side.backpressure=80 psi",
+    ]);
     assert!(d["protects"].is_null() && d["rise_m"].is_null() && d["other_scene"].is_null());
     assert_eq!(d["reverse_flow_m3_s"].as_f64(), Some(0.0));
 }
@@ -97,8 +112,14 @@ fn practice_wrong_input_is_refused_with_field_and_rule() {
     refused(&set("siphon", &["siphon.scene=vacuum"]), &["siphon.scene", "vacuum-test"]);
     refused(&set("surge", &["surge.cells=3"]), &["surge.cells"]);
     refused(&set("surge", &["surge.cells=4", "supply.line_length=200 m"]), &["surge.cells", "too coarse", "at least"]);
-    refused(&set("surge", &["surge.scene=downstream-valve", "load_side.outlet_area=0 mm2"]), &["load_side.outlet_area"]);
-    refused(&set("surge", &["surge.scene=pipe", "surge.velocity=9 m/s", "supply.line_length=500 m"]), &["surge.velocity"]);
+    refused(
+        &set("surge", &["surge.scene=downstream-valve", "load_side.outlet_area=0 mm2"]),
+        &["load_side.outlet_area"],
+    );
+    refused(
+        &set("surge", &["surge.scene=pipe", "surge.velocity=9 m/s", "supply.line_length=500 m"]),
+        &["surge.velocity"],
+    );
     refused(&["siphon", "--chart", "rise=x.svg"], &["chart", "run"]);
     refused(&["surge", "--chart", "time=x.bmp"], &["bmp"]);
 }
@@ -107,7 +128,9 @@ fn practice_wrong_input_is_refused_with_field_and_rule() {
 #[test]
 fn practice_a_high_site_runs_with_a_vacuum_it_has() {
     let site = ["--set", "ambient.pressure_absolute=80 kPa abs"];
-    let d = document(&[&["siphon", "--json", "--quiet", "--set", "supply.failed_pressure=20 inHg vac"], &site[..]].concat());
+    let d = document(
+        &[&["siphon", "--json", "--quiet", "--set", "supply.failed_pressure=20 inHg vac"], &site[..]].concat(),
+    );
     assert_eq!(d["protects"], true);
     document(&[&["sequence", "--json", "--quiet"], &site[..]].concat());
 }
@@ -117,7 +140,15 @@ fn practice_text_says_who_protected_and_ends_with_the_caution() {
     let dir = tempdir().unwrap();
     let output = poppetry(dir.path(), &["siphon", "--set", "check.foul_area=20 mm2"]);
     let text = stdout(&output);
-    for words in ["the air inlet protected", "12.0 in", "3.00 in", "decides", "Caution:", "tube of bore", "discharge coefficients"] {
+    for words in [
+        "the air inlet protected",
+        "12.0 in",
+        "3.00 in",
+        "decides",
+        "Caution:",
+        "tube of bore",
+        "discharge coefficients",
+    ] {
         assert!(text.replace('\n', " ").replace("    ", "").contains(words) || text.contains(words), "{words}: {text}");
     }
     let last = text.trim_end().rfind("Caution:").unwrap();
@@ -129,5 +160,8 @@ fn practice_text_says_who_protected_and_ends_with_the_caution() {
         }
     }
     let output = poppetry(dir.path(), &["surge", "--set", "surge.end_time=0.3 s"]);
-    assert!(stdout(&output).contains("Caution:") && listing(dir.path()).contains(&"output/surge-line-pvb-spring.png".to_owned()));
+    assert!(
+        stdout(&output).contains("Caution:")
+            && listing(dir.path()).contains(&"output/surge-line-pvb-spring.png".to_owned())
+    );
 }

@@ -49,7 +49,8 @@ fn analytic_trapped_pressure_decides_whether_the_air_inlet_opens_behind_a_tight_
     assert!((p1 / (f - r) - 1.0).abs() < 0.01, "{p1} against {}", f - r);
     // With a share of 0.3 of an equal area: p1 = F - R - 0.3 p2.
     let t = drained.t_air_inlet_opens_s.unwrap();
-    let p2 = drained.points.iter().min_by(|a, b| (a.t_s - t).abs().total_cmp(&(b.t_s - t).abs())).unwrap().zone2_pa_gauge;
+    let p2 =
+        drained.points.iter().min_by(|a, b| (a.t_s - t).abs().total_cmp(&(b.t_s - t).abs())).unwrap().zone2_pa_gauge;
     let p1 = drained.zone1_at_opening_pa_gauge.unwrap();
     assert!((p1 + 0.3 * p2 - (f - r)).abs() < 0.02 * PSI, "{p1} {p2}");
 }
@@ -117,7 +118,8 @@ fn practice_a_full_line_delays_the_air_phase_by_seconds() {
 #[test]
 fn ref_backpressure_passes_a_foul_as_an_orifice_and_holds_the_air_inlet_shut() {
     let run = |sets: &[&str]| {
-        let s = settings("pvb-spring", &[&["siphon.scene=backpressure", "load_side.backpressure=80 psi"], sets].concat());
+        let s =
+            settings("pvb-spring", &[&["siphon.scene=backpressure", "load_side.backpressure=80 psi"], sets].concat());
         run_scene(&s, Scene::Backpressure, &options(&s).unwrap()).unwrap()
     };
     let tight = run(&[]);

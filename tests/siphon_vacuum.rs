@@ -74,7 +74,11 @@ fn analytic_a_sudden_vacuum_allows_less_foul_than_the_level_at_rest() {
         let s = settings(assembly, &[]);
         let found = foul_limits(&s, &[12.0 * INCH, 3.0 * INCH], &options(&s).unwrap()).unwrap();
         for (limit, closed) in found.iter().zip([12.0, 3.0]) {
-            println!("{assembly} {closed} in: {:.1} mm2 at rest, {:.1} sudden", limit.at_rest_m2 * 1e6, limit.sudden_m2 * 1e6);
+            println!(
+                "{assembly} {closed} in: {:.1} mm2 at rest, {:.1} sudden",
+                limit.at_rest_m2 * 1e6,
+                limit.sudden_m2 * 1e6
+            );
             let rho = poppetry::rig::Rig::from_settings(&s).unwrap().fluid.density;
             assert!((limit.ratio_at_rest / ratio(closed * INCH, rho) - 1.0).abs() < 0.01);
             assert!(limit.sudden_m2 < limit.at_rest_m2 && limit.decides == Decides::Sudden);
@@ -158,7 +162,12 @@ fn analytic_the_rise_never_grows_with_the_vent() {
         for lift in [0.05, 0.1, 0.15, 0.22, 0.3, 0.4] {
             let o = test(
                 "pvb-spring",
-                &[&format!("check.foul_area={foul}"), &format!("supply.course={course}"), &format!("air_inlet.lift={lift} in"), "load_side.tube_length=9 m"],
+                &[
+                    &format!("check.foul_area={foul}"),
+                    &format!("supply.course={course}"),
+                    &format!("air_inlet.lift={lift} in"),
+                    "load_side.tube_length=9 m",
+                ],
             );
             let rise = o.rise.unwrap().max_m;
             assert!(rise <= last * 1.01 + 1e-4, "{foul} {lift}: {rise} after {last}");
@@ -174,7 +183,11 @@ fn ref_choked_air_is_the_published_critical_mass_flow() {
     for temperature in [5.0, 20.0] {
         let o = test(
             "pvb-spring",
-            &["check.foul_area=20 mm2", "check.foul_air_coefficient=1", &format!("water.temperature={temperature} degC")],
+            &[
+                "check.foul_area=20 mm2",
+                "check.foul_air_coefficient=1",
+                &format!("water.temperature={temperature} degC"),
+            ],
         );
         let last = o.last().unwrap();
         let p2 = last.zone2_pa_gauge + PA;

@@ -42,7 +42,8 @@ fn analytic_one_cell_traps_what_a_column_on_a_spring_gives() {
 
 #[test]
 fn order_sixteen_cells_stand_within_two_per_cent_of_two_hundred_and_one_cell_15_to_20_per_cent_low() {
-    let sets = |cells: &str| [format!("surge.cells={cells}"), "shutoff2.open=false".into(), "surge.end_time=0.3 s".into()];
+    let sets =
+        |cells: &str| [format!("surge.cells={cells}"), "shutoff2.open=false".into(), "surge.end_time=0.3 s".into()];
     let with = |cells: &str| {
         let sets = sets(cells);
         let sets: Vec<&str> = sets.iter().map(String::as_str).collect();
@@ -133,7 +134,8 @@ fn practice_a_relief_lifts_on_the_fill_slam() {
 #[test]
 fn practice_opening_slowly_slams_less() {
     let peak = |time: &str| {
-        let r = run("pvb-spring", &["shutoff2.open=false", "surge.end_time=0.5 s", &format!("surge.opening_time={time}")]);
+        let r =
+            run("pvb-spring", &["shutoff2.open=false", "surge.end_time=0.5 s", &format!("surge.opening_time={time}")]);
         r.peaks().zone2.unwrap()
     };
     let (quick, slow) = (peak("0.05 s"), peak("0.4 s"));

@@ -141,9 +141,7 @@ fn order_two_on_a_smooth_closing_with_friction() {
         at
     };
     let finest = run(1600);
-    let error = |cells: usize| {
-        run(cells).iter().zip(&finest).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
-    };
+    let error = |cells: usize| run(cells).iter().zip(&finest).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
     let errors: Vec<f64> = [20, 40, 80, 160].map(error).to_vec();
     println!("{errors:?}");
     for pair in errors.windows(2) {
@@ -195,7 +193,9 @@ fn ref_the_first_cavity_at_the_valve_grows_to_its_closed_volume() {
 
 #[test]
 fn balance_pressure_stays_above_the_vapours_and_water_closes_through_cavities() {
-    for (gauge, friction, velocity) in [(413_685.0, 0.0, 1.0), (413_685.0, 0.03, 3.0), (2e5, 0.02, 2.0), (1e5, 0.04, 1.0)] {
+    for (gauge, friction, velocity) in
+        [(413_685.0, 0.0, 1.0), (413_685.0, 0.03, 3.0), (2e5, 0.02, 2.0), (1e5, 0.04, 1.0)]
+    {
         for closing in [Closing::Flow, Closing::Area] {
             let mut case = case(gauge, friction, velocity, closing, 0.01);
             case.end_time = 2.0;

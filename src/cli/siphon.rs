@@ -164,7 +164,9 @@ fn supply(o: &Outcome, settings: &Settings, c: &Conditions<'_>) -> Result<String
                 show(Kind::Length, line.elevation)
             )
         }
-        _ => format!("pressure before shutoff 1 as recorded in {}", settings.get("supply.trace").map_or("", |s| &s.text)),
+        _ => {
+            format!("pressure before shutoff 1 as recorded in {}", settings.get("supply.trace").map_or("", |s| &s.text))
+        }
     })
 }
 
@@ -203,7 +205,10 @@ fn conditions(run: &Siphon, c: &Conditions<'_>) -> Result<Rows, Error> {
     for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
         let name = o.scene.name();
         rows.add(&format!("{name}: supply"), supply(o, s, c)?);
-        rows.add(&format!("{name}: zone 2"), format!("starts at {}", show(Kind::GaugePressure, o.rig.initial_pressure[1])));
+        rows.add(
+            &format!("{name}: zone 2"),
+            format!("starts at {}", show(Kind::GaugePressure, o.rig.initial_pressure[1])),
+        );
         rows.add(&format!("{name}: load side"), load_side(o, c)?);
     }
     let check = &run.asked.rig.check;
@@ -211,7 +216,11 @@ fn conditions(run: &Siphon, c: &Conditions<'_>) -> Result<Rows, Error> {
     rows.add(
         "check",
         match foul + check.leak_area > 0.0 {
-            true => format!("held open by {} of dirt, leaks by {}", show(Kind::Area, foul), show(Kind::Area, check.leak_area)),
+            true => format!(
+                "held open by {} of dirt, leaks by {}",
+                show(Kind::Area, foul),
+                show(Kind::Area, check.leak_area)
+            ),
             false => "tight".to_owned(),
         },
     );
@@ -260,7 +269,10 @@ fn figures(o: &Outcome, c: &Conditions<'_>) -> Rows {
             _ => "never".to_owned(),
         },
     );
-    rows.add("lowest pressure in zone 2", format!("{}, no measure of protection", show(Kind::AbsolutePressure, o.zone2_min_pa_abs)));
+    rows.add(
+        "lowest pressure in zone 2",
+        format!("{}, no measure of protection", show(Kind::AbsolutePressure, o.zone2_min_pa_abs)),
+    );
     rows.add("reverse flow of water at the end", show(Kind::VolumeFlow, o.reverse_flow_m3_s));
     if let Some(last) = o.last() {
         let settled = if o.settled { "at rest" } else { "not yet at rest" };

@@ -56,7 +56,9 @@ fn course(o: &Outcome) -> String {
         (Feed::Line(line), _) if matches!(line.pressure, MainPressure::Recorded(_)) => {
             format!("service: the main falls in {:.2} s, line full of water", o.rig.acts_until)
         }
-        (_, Scene::VacuumTest) => format!("vacuum test: vessel falls in {:.2} s, tube in a pan on the load side", o.rig.acts_until),
+        (_, Scene::VacuumTest) => {
+            format!("vacuum test: vessel falls in {:.2} s, tube in a pan on the load side", o.rig.acts_until)
+        }
         _ => o.scene.name().to_owned(),
     }
 }
@@ -65,11 +67,11 @@ fn course(o: &Outcome) -> String {
 fn shown(o: &Outcome) -> &[Point] {
     let Some(last) = o.last() else { return &o.points };
     let spread = |get: fn(&Point) -> f64| {
-        let (low, high) = o.points.iter().map(get).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+        let (low, high) =
+            o.points.iter().map(get).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
         0.01 * (high - low)
     };
-    let gets: [fn(&Point) -> f64; 4] =
-        [|p| p.zone2_pa_gauge, |p| p.rise_m, |p| p.line_water_m3, |p| p.check_air_kg_s];
+    let gets: [fn(&Point) -> f64; 4] = [|p| p.zone2_pa_gauge, |p| p.rise_m, |p| p.line_water_m3, |p| p.check_air_kg_s];
     let limits = gets.map(|get| (get, spread(get)));
     let moving = |p: &Point| limits.iter().any(|(get, limit)| (get(p) - get(last)).abs() > *limit);
     let end = o.points.iter().rposition(moving).map_or(0.0, |i| o.points.get(i).map_or(0.0, |p| p.t_s));

@@ -78,7 +78,10 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
 fn notices(run: &Surge) -> Vec<(&'static str, String)> {
     let mut all = Vec::new();
     if run.column_separation().is_some() {
-        all.push(("line-below-vapour", "the line is down to the vapour pressure of water: the column parts".to_owned()));
+        all.push((
+            "line-below-vapour",
+            "the line is down to the vapour pressure of water: the column parts".to_owned(),
+        ));
     }
     if !run.converged {
         let words = "a peak comes after a cavity has closed: it depends on the number of cells and is not converged";
@@ -158,7 +161,10 @@ fn conditions(run: &Surge, c: &Conditions<'_>) -> Result<Rows, Error> {
     );
     let act = match (run.scene, &run.bare) {
         (SurgeScene::Fill, _) => {
-            format!("shutoff 1 is thrown open in {} on a line at rest", show(Kind::Time, s.number("surge.opening_time")?))
+            format!(
+                "shutoff 1 is thrown open in {} on a line at rest",
+                show(Kind::Time, s.number("surge.opening_time")?)
+            )
         }
         (SurgeScene::DownstreamValve, _) => format!(
             "a valve of {} at the load side's outlet shuts its area in {} on a steady flow",
@@ -200,7 +206,10 @@ fn figures(run: &Surge, c: &Conditions<'_>) -> Rows {
     if let Some(r) = &run.coupled {
         let speed = |part| slam(r, part).map_or("does not shut".to_owned(), |v| show(Kind::Velocity, v));
         rows.add("slam", format!("check {}, air inlet {}", speed(Part::Check), speed(Part::AirInlet)));
-        rows.add("trapped excess", format!("{}: zone 2 above supply less check load", show(Kind::PressureDifference, trapped_excess(r))));
+        rows.add(
+            "trapped excess",
+            format!("{}: zone 2 above supply less check load", show(Kind::PressureDifference, trapped_excess(r))),
+        );
         rows.add("spill", show(Kind::Volume, r.spill_m3));
         if r.rig.relief.is_some() {
             rows.add("relieved", show(Kind::Volume, r.relieved_m3));

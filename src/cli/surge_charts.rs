@@ -28,7 +28,8 @@ fn time(run: &Surge, c: &Conditions<'_>) -> Vec<CurvePanel> {
     let gauge = |p: f64| to_display(Kind::GaugePressure, p, c.system);
     let pressure = format!("Pressure, {}", unit(Kind::GaugePressure));
     if let Some((_, r)) = &run.bare {
-        let points = r.at_valve.iter().enumerate().map(|(k, p)| (k as f64 * r.waves.dt, gauge(p - run.ambient))).collect();
+        let points =
+            r.at_valve.iter().enumerate().map(|(k, p)| (k as f64 * r.waves.dt, gauge(p - run.ambient))).collect();
         return vec![CurvePanel {
             y_name: pressure,
             x_name: "Time, s".to_owned(),

@@ -117,16 +117,13 @@ impl Poppet {
         let foul = self.foul_coefficient * self.foul_area;
         match stand {
             Stand::Sealed if self.leak_area == 0.0 => T::constant(foul),
-            Stand::Sealed => {
-                seal::leak_area(self.leak_area, seating, seal::LEAK_REFERENCE_PRESSURE) * cd + foul
-            }
+            Stand::Sealed => seal::leak_area(self.leak_area, seating, seal::LEAK_REFERENCE_PRESSURE) * cd + foul,
             Stand::Moving => {
                 orifice::curtain_area(self.seat_diameter, x + TOUCH_GAP, self.port_area) * cd
                     + (cd * self.leak_area + foul)
             }
             Stand::AtStop => {
-                orifice::curtain_area(self.seat_diameter, x, self.port_area) * cd
-                    + (cd * self.leak_area + foul)
+                orifice::curtain_area(self.seat_diameter, x, self.port_area) * cd + (cd * self.leak_area + foul)
             }
         }
     }

@@ -259,7 +259,10 @@ impl System for Rig {
         // The ledger: every flow that crosses the boundary of the rig, each direction by itself.
         let d = layout.dim();
         let (supply_water, supply_air) = self.supply_flow(&layout, t, y, &p, &f);
-        let pan = tube.map_or(Stream { water: T::constant(0.0), air: T::constant(0.0) }, |m| Stream { water: -m.water, air: -m.air });
+        let pan = tube.map_or(Stream { water: T::constant(0.0), air: T::constant(0.0) }, |m| Stream {
+            water: -m.water,
+            air: -m.air,
+        });
         let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot, pan];
         let canopy = [f.vent, f.tear];
         out[d + ledger::WATER_IN] = leaving.iter().fold(outward(supply_water), |s, l| s + inward(l.water));

@@ -65,7 +65,8 @@ impl Line {
         let x = m * (self.length / full);
         let least = 0.5 * DRAINED * self.length;
         let length = (x + (x * x + 4.0 * least * least).sqrt()) * 0.5;
-        let leaving = if w.value() < 0.0 { w * w.abs() / (2.0 * fluid.density * area * area) } else { T::constant(0.0) };
+        let leaving =
+            if w.value() < 0.0 { w * w.abs() / (2.0 * fluid.density * area * area) } else { T::constant(0.0) };
         let loss = pipe::loss_per_length(w, self.bore, fluid.density, fluid.viscosity, self.roughness / self.bore);
         let head = x * (fluid.density * STANDARD_GRAVITY * self.elevation / self.length);
         let acceleration = (main - pressure - leaving - loss * length + head) * area / length;

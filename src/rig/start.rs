@@ -89,7 +89,8 @@ impl Rig {
         }
         if let Feed::Wave(end) = &self.feed {
             let p = (end.at(0.0)).max(1.01 * self.fluid.vapour_pressure);
-            let nuclei = LINE_NUCLEI * end.cell.volume * (self.fluid.ambient - self.fluid.vapour_pressure) / self.fluid.air_rt();
+            let nuclei =
+                LINE_NUCLEI * end.cell.volume * (self.fluid.ambient - self.fluid.vapour_pressure) / self.fluid.air_rt();
             let gas = nuclei * self.fluid.air_rt() / (p - self.fluid.vapour_pressure);
             y[0] = end.cell.fill(&self.fluid, p, gas, 0.0).0;
             y[1] = nuclei;
@@ -105,9 +106,7 @@ impl Rig {
         let inlet = &self.inlet.poppet;
         let shut = match &self.stem {
             None if self.starts_stuck => true,
-            None => {
-                gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area > inlet.static_force(0.0, true)
-            }
+            None => gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area > inlet.static_force(0.0, true),
             Some(stem) => {
                 let up = (gauge[0] - gauge[1]) * self.check.seat_area()
                     + self.check.weight

@@ -67,7 +67,11 @@ pub fn rise_at_rest(rig: &Rig, vacuum: f64) -> Option<f64> {
     for _ in 0..100 {
         let mid = 0.5 * (low + high);
         // The lower zone 2, the more the vent brings and the less the foul takes.
-        if foul_to_vent_ratio(fluid.ambient, mid, vacuum, fluid.temperature) > foul / vent { low = mid } else { high = mid }
+        if foul_to_vent_ratio(fluid.ambient, mid, vacuum, fluid.temperature) > foul / vent {
+            low = mid
+        } else {
+            high = mid
+        }
     }
     Some((fluid.ambient - high) / (fluid.density * STANDARD_GRAVITY))
 }
@@ -116,7 +120,11 @@ fn sudden(rig: &Rig, limit: f64, at_rest: f64, options: &Options) -> Result<f64,
     let mut guess = at_rest * 0.75;
     for _ in 0..30 {
         let rise = peak(guess)?;
-        if rise > limit { high = guess } else { low = guess }
+        if rise > limit {
+            high = guess
+        } else {
+            low = guess
+        }
         if high - low < CLOSE * at_rest || (rise / limit - 1.0).abs() < CLOSE {
             return Ok(guess);
         }

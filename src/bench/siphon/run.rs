@@ -263,9 +263,5 @@ fn rise(rig: &Rig, points: &[Point]) -> Option<Rise> {
     let mean = if time > 0.0 { sum / time } else { last.load_side_pa_gauge };
     let max_m = points.iter().map(|p| p.rise_m).fold(0.0, f64::max);
     let balanced = -mean / (rig.fluid.density * STANDARD_GRAVITY);
-    Some(Rise {
-        at_rest_m: balanced.clamp(-tube.dip, tube.length),
-        max_m,
-        overflows: max_m > 0.98 * tube.length,
-    })
+    Some(Rise { at_rest_m: balanced.clamp(-tube.dip, tube.length), max_m, overflows: max_m > 0.98 * tube.length })
 }

@@ -62,7 +62,9 @@ pub fn siphon_headline(assembly: &str, run: &Siphon, system: System) -> String {
 fn by(run: &Siphon) -> String {
     let words = match run.by {
         Some(By::Check) => "the check alone protected: nothing passed it, and the air inlet stayed shut.",
-        Some(By::Both) => "check and air inlet both protected: nothing passed the check, and the air inlet stood open besides.",
+        Some(By::Both) => {
+            "check and air inlet both protected: nothing passed the check, and the air inlet stood open besides."
+        }
         Some(By::AirInlet) => "the air inlet protected: the check let something pass, and air took the water's place.",
         None => "nothing protected: what passed the check was more than the air inlet made up for.",
     };
@@ -103,7 +105,11 @@ fn back(o: &Outcome, w: &Words) -> String {
     let mut words = match o.water_back_m3 < DRY {
         true => "No water went back through the check".to_owned(),
         false => {
-            format!("{} went back through the check, {} of it from the load side", w.volume(o.water_back_m3), w.volume(o.load_water_back_m3))
+            format!(
+                "{} went back through the check, {} of it from the load side",
+                w.volume(o.water_back_m3),
+                w.volume(o.load_water_back_m3)
+            )
         }
     };
     if o.rig.traces_load_water {
@@ -202,7 +208,9 @@ fn backpressure(run: &Siphon, w: &Words) -> Vec<String> {
     let o = &run.asked;
     let s = &o.statics;
     let shut = match o.inlet_shut_at_end {
-        true => "The air inlet is held shut by zone 2: it cannot tell pressure from the load side from pressure of the supply.",
+        true => {
+            "The air inlet is held shut by zone 2: it cannot tell pressure from the load side from pressure of the supply."
+        }
         false => "The air inlet is open: what comes from the load side leaves under the canopy.",
     };
     let flow = match o.reverse_flow_m3_s * 1e9 > 1.0 {

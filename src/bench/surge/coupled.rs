@@ -196,13 +196,7 @@ pub fn coupled(
 }
 
 /// Lets the line take the flows of a solved stretch; returns what arrived.
-fn take(
-    rig: &Rig,
-    layout: &Layout,
-    solution: &Solution<Mode>,
-    waves: &mut Waves,
-    incoming: &[f64],
-) -> Vec<f64> {
+fn take(rig: &Rig, layout: &Layout, solution: &Solution<Mode>, waves: &mut Waves, incoming: &[f64]) -> Vec<f64> {
     let mut y = solution.y_end.clone();
     let mut actual = incoming.to_vec();
     let start = waves.done;

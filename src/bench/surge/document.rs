@@ -90,7 +90,8 @@ impl Surge {
     pub fn peaks(&self) -> Places {
         match (&self.coupled, &self.bare) {
             (Some(run), _) => {
-                let highest = |get: fn(&super::SurgePoint) -> f64| run.points.iter().map(get).fold(f64::NEG_INFINITY, f64::max);
+                let highest =
+                    |get: fn(&super::SurgePoint) -> f64| run.points.iter().map(get).fold(f64::NEG_INFINITY, f64::max);
                 Places {
                     line: run.line_peak.0 - run.rig.fluid.ambient,
                     zone1: Some(highest(|p| p.zone1_pa_gauge)),

@@ -60,7 +60,8 @@ pub fn rigid_start_up(
     time: f64,
 ) -> Result<f64, Failure> {
     let column = Column { line, fluid, friction, drive: line.static_pressure(fluid, 0.0), losses };
-    let options = Options { method: Method::DormandPrince, tolerance: 1e-9, max_steps: 1_000_000, ..Options::default() };
+    let options =
+        Options { method: Method::DormandPrince, tolerance: 1e-9, max_steps: 1_000_000, ..Options::default() };
     let run = solve(&column, (), vec![0.0], 0.0, time, &options)?;
     Ok(run.y_end.first().copied().unwrap_or(f64::NAN) / (fluid.density * line.area()))
 }

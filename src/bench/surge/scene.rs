@@ -116,7 +116,8 @@ pub fn surge(s: &Settings, options: &Options) -> Result<Surge, Error> {
         _ => {
             let cells = cells(s, &line, "surge.opening_time")?;
             rig.shutoff1.opening = Opening::turn(0.0, 1.0, 0.0, s.number("surge.opening_time")?);
-            let run = coupled(Beginning { rig, flow: 0.0, pressure: None, state: None }, cells, &friction, time, options)?;
+            let run =
+                coupled(Beginning { rig, flow: 0.0, pressure: None, state: None }, cells, &friction, time, options)?;
             Ok(finished(SurgeScene::Fill, friction, run))
         }
     }
@@ -153,7 +154,8 @@ fn bare(s: &Settings, rig: &Rig, line: Line, friction: LineFriction, time: f64) 
     };
     let dt = case.line.length / case.line.wave_speed / case.cells as f64;
     if !(time >= dt) {
-        let rule = "the end must lie at least one time step of the line (length over wave speed and cells) away".to_owned();
+        let rule =
+            "the end must lie at least one time step of the line (length over wave speed and cells) away".to_owned();
         return Err(conflict(s, "end-after-step", &["surge.cells", "surge.end_time"], rule));
     }
     let fluid = &rig.fluid;
@@ -192,7 +194,8 @@ fn downstream(
         return Err(conflict(s, "flow-to-stop", &["shutoff2.open", "load_side.outlet_area"], rule.to_owned()));
     }
     if s.choice("surge.closing")? == "flow" && s.get("surge.closing").is_some_and(|v| v.at.is_user()) {
-        let rule = "beside an assembly the valve shuts by area; by flow is for the bare pipe (surge.scene = pipe)".to_owned();
+        let rule =
+            "beside an assembly the valve shuts by area; by flow is for the bare pipe (surge.scene = pipe)".to_owned();
         return Err(conflict(s, "closing-by-area", &["surge.scene", "surge.closing"], rule));
     }
     let cells = cells(s, &line, "surge.closing_time")?;

@@ -58,7 +58,10 @@ pub fn surge_story(run: &Surge, system: System) -> Vec<String> {
                     show(Kind::Velocity, v),
                     show(Kind::PressureDifference, excess)
                 ),
-                (Some(v), false) => format!("The air inlet shuts at {}; nothing above the supply stays trapped.", show(Kind::Velocity, v)),
+                (Some(v), false) => format!(
+                    "The air inlet shuts at {}; nothing above the supply stays trapped.",
+                    show(Kind::Velocity, v)
+                ),
             };
             all.push(words);
         } else {
@@ -89,7 +92,8 @@ pub fn surge_story(run: &Surge, system: System) -> Vec<String> {
         ));
     }
     all.push(
-        "The line's friction is the steady one: the first peak is right, later swings die down faster in a real pipe.".to_owned(),
+        "The line's friction is the steady one: the first peak is right, later swings die down faster in a real pipe."
+            .to_owned(),
     );
     all
 }

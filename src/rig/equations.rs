@@ -311,6 +311,12 @@ impl System for Rig {
                 out[layout.line_water(i)] = water(&cell, gas, p.line.max(self.fluid.ambient));
             }
             out[layout.line_air()] = y[layout.line_air()].abs() + line.nuclei(&self.fluid);
+            if line.drains {
+                // What is asked of a draining line is where its litres go, not how its last swings ring.
+                let whole = cell.volume;
+                out[layout.line_water(0)] = out[layout.line_water(0)].max(1e-3 * whole * rho);
+                out[layout.line_air()] = out[layout.line_air()].max(1e-4 * whole * air_density);
+            }
         }
         if let Feed::Wave(end) = &self.feed {
             let volume = end.cell.volume;

@@ -20,9 +20,14 @@ mod caution;
 mod compare;
 mod conditions;
 mod curves;
+mod drawn;
+mod faults;
+mod field;
+mod field_report;
 mod files;
 mod frame;
 mod interrupt;
+mod moments;
 mod picture;
 mod problem;
 mod report;
@@ -71,6 +76,8 @@ where
             Command::Assemblies(args) => assemblies::run(&args, out, columns),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
+            Command::FieldTest(args) => field::run(&args, out, err, columns),
+            Command::Faults(args) => faults::run(&args, out, columns),
             Command::Siphon(args) => siphon::run(&args, out, err, columns),
             Command::Surge(args) => surge::run(&args, out, err, columns),
         },

@@ -38,3 +38,6 @@ pub use symptoms::{
 };
 pub use view::SectionView;
 pub use words::{headline, story};
+
+pub mod siphon;
+pub mod surge;

@@ -36,7 +36,11 @@ mod relief;
 mod relief_picture;
 mod report;
 mod sequence;
+mod siphon;
+mod siphon_charts;
 mod studies;
+mod surge;
+mod surge_charts;
 mod table;
 mod text;
 mod warning;
@@ -84,6 +88,8 @@ where
             Command::Find(args) => studies::find(&args, out, err, columns),
             Command::Freeze(args) => freeze::run(&args, out, err, columns),
             Command::Relief(args) => relief::run(&args, out, err, columns),
+            Command::Siphon(args) => siphon::run(&args, out, err, columns),
+            Command::Surge(args) => surge::run(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

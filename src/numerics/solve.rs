@@ -29,6 +29,8 @@ pub struct Options {
     pub max_transitions: usize,
     /// Keep every step for interpolation afterwards (default), or only the last state.
     pub keep_steps: bool,
+    /// First step to try, s. Default 1e-6; a run that goes on from another may begin where that one's steps were.
+    pub first_step: f64,
 }
 
 impl Default for Options {
@@ -39,6 +41,7 @@ impl Default for Options {
             max_steps: 400_000,
             max_transitions: 4_000,
             keep_steps: true,
+            first_step: 1e-6,
         }
     }
 }
@@ -109,7 +112,7 @@ fn run<S: System, K: Stepper<S>>(
     let mut memory = S::Memory::default();
     let mut mode_fresh = true;
     let mut attempts = 0;
-    let mut h = FIRST_STEP.max(1e-3 * system.restart_step(&run.mode, FIRST_STEP));
+    let mut h = options.first_step.max(1e-3 * system.restart_step(&run.mode, options.first_step));
     let mut reason = Reason::End;
     run.check_finite(name)?;
     if !run.settle_guards() {

@@ -56,6 +56,11 @@ fn practice_wrong_command_lines_of_studies_are_refused() {
         (&["sweep", "--vary", vary, "--record", "sequence.ordr"], &["--record", "did you mean \"sequence.order\"?"]),
         (&["sweep", "--vary", vary, "--record", "sequnce.order"], &["did you mean \"sequence\"?"]),
         (&["sweep", "--vary", vary, "--record", "sequence"], &["COMMAND.KEY"]),
+        (
+            &["sweep", "--vary", vary, "--record", "sequence.final"],
+            &["no single value", "sequence.final.zone2_pa_gauge"],
+        ),
+        (&["sweep", "--vary", vary, "--record", "sequence.events"], &["no single value", "sequence.events.0.t_s"]),
         (&["sweep", "--vary", vary, "--until", "tomorrow"], &["--until", "check-closed"]),
         (&["sweep", "--vary", vary, "--shard", "0/4"], &["--shard", "K/N"]),
         (&["sweep", "--vary", vary, "--shard", "5/4"], &["--shard", "K/N"]),

@@ -21,6 +21,7 @@ pub mod analysis;
 mod axis;
 pub mod boundary;
 mod condition;
+mod commands;
 pub mod distribution;
 pub mod find;
 mod identity;
@@ -48,6 +49,9 @@ pub use part::{Done, Shard};
 pub use plan::{Column, Grid, Level, MOST_RUNS, Plan, si_symbol};
 pub use population::{Population, PopulationPlan};
 pub use population_file::TABLES;
+pub use commands::{
+    CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQuestion, SiphonQuestion, SurgeQuestion,
+};
 pub use question::{Need, QUESTIONS, Question, SequenceQuestion, Until, named};
 pub use run::{Control, Outcome, Progress, Row, Study, WINDOW};
 pub use table::Table;

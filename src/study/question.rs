@@ -3,6 +3,9 @@
 //! A new command joins with one type that implements [`Question`] and one line in [`QUESTIONS`]; every key of its document
 //! can then be recorded, mapped, spread and solved for.
 
+use super::commands::{
+    CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQuestion, SiphonQuestion, SurgeQuestion,
+};
 use crate::assembly::Settings;
 use crate::bench::{DocumentContext, FIRST_VOLUME, SequenceDocument, line_start_up, sequence};
 use crate::error::{At, Error, nearest};
@@ -74,7 +77,15 @@ pub trait Question: Send + Sync {
 }
 
 /// Every command that a study can ask.
-pub static QUESTIONS: [&dyn Question; 1] = [&SequenceQuestion];
+pub static QUESTIONS: [&dyn Question; 7] = [
+    &SequenceQuestion,
+    &CurvesQuestion,
+    &FieldTestQuestion,
+    &FreezeQuestion,
+    &ReliefQuestion,
+    &SiphonQuestion,
+    &SurgeQuestion,
+];
 
 /// The question with this name.
 ///

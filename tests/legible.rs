@@ -66,7 +66,10 @@ fn assert_legible(file: &Path) {
         // 10 pt is 13.3 px of a picture 1200 px wide.
         assert!(a.size >= 13.3 || badge, "{name}: {a:?} is too small");
         assert!(!a.text.ends_with('…'), "{name}: {a:?} is cut");
-        assert!(badge || (luminance("#FFFFFF") + 0.05) / (luminance(&a.fill) + 0.05) >= 7.0, "{name}: {a:?} is too pale");
+        assert!(
+            badge || (luminance("#FFFFFF") + 0.05) / (luminance(&a.fill) + 0.05) >= 7.0,
+            "{name}: {a:?} is too pale"
+        );
         for b in &words[i + 1..] {
             assert!(!a.area.meets(&b.area), "{name}: {a:?} overlaps {b:?}");
         }

@@ -34,12 +34,16 @@ pub(super) enum Command {
     Sequence(Sequence),
     /// Load against travel, loss against flow, capacity of vent and relief, supply needed
     Curves(Curves),
+    /// The readings a tester would get, act by act, against 1.0 psi
+    FieldTest(super::field::FieldTest),
+    /// The library of faults: physics, symptoms, remedy by construction; look-alikes that are no fault
+    Faults(super::faults::Faults),
 }
 
 /// Options every command takes.
 #[derive(Debug, Args)]
 pub(super) struct Every {
-    /// Seed of random numbers; this command draws none, so it changes nothing
+    /// Seed of random numbers; a command that draws none is not changed by it
     #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
     pub seed: u64,
     /// No progress and no warnings on standard error
@@ -58,6 +62,9 @@ pub(super) struct Assemblies {
     /// Change a field in it, for example --set "size=3/4 in"
     #[arg(long, value_name = "PATH=VALUE", requires = "name")]
     pub set: Vec<String>,
+    /// Put a fault in, for example --fault check-spring-weak=0.5
+    #[arg(long, value_name = "NAME[=SEVERITY]", requires = "name")]
+    pub fault: Vec<String>,
     #[command(flatten)]
     pub every: Every,
 }
@@ -112,6 +119,9 @@ pub(super) struct Shared {
     /// Change a field, for example --set "supply.pressure=40 psi"; overrides files, repeatable
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
+    /// Put in a fault (poppetry faults lists them), severity 0 to 1, 1 if left out; after --set, repeatable
+    #[arg(long, value_name = "NAME[=SEVERITY]")]
+    pub fault: Vec<String>,
     /// Units of text and charts (JSON and CSV are always SI)
     #[arg(long, value_enum, value_name = "us|si", default_value = "us", hide_possible_values = true)]
     pub units: Units,

@@ -21,6 +21,9 @@ mod compare;
 mod conditions;
 mod curves;
 mod drawn;
+mod faults;
+mod field;
+mod field_report;
 mod files;
 mod frame;
 mod interrupt;
@@ -69,6 +72,8 @@ where
             Command::Assemblies(args) => assemblies::run(&args, out, columns),
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
+            Command::FieldTest(args) => field::run(&args, out, err, columns),
+            Command::Faults(args) => faults::run(&args, out, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

@@ -137,10 +137,11 @@ impl Rig {
             ) * dx;
             out[layout.line_flow(i)] = (upstream - pressure - loss + head) * inertance;
             let next = if last { f.shutoff1.water } else { y[layout.line_flow(i + 1)] };
-            out[layout.line_water(i)] = w - next - if last { f.taps[0].water } else { T::constant(0.0) };
+            out[layout.line_water(i)] =
+                w - next - if last { f.taps[0].water + f.outside[0].water } else { T::constant(0.0) };
             upstream = pressure;
         }
-        out[layout.line_air()] = -f.shutoff1.air - f.taps[0].air;
+        out[layout.line_air()] = -f.shutoff1.air - f.taps[0].air - f.outside[0].air;
     }
 }
 
@@ -177,10 +178,10 @@ impl System for Rig {
         if let Feed::Line(line) = &self.feed {
             self.line_rates(line, t, y, &p, &f, out);
         }
-        out[layout.water(1)] = f.shutoff1.water - f.check.water - f.taps[1].water - f.tear.water;
-        out[layout.air(1)] = f.shutoff1.air - f.check.air - f.taps[1].air - f.tear.air;
-        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water - f.taps[2].water;
-        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air - f.taps[2].air;
+        out[layout.water(1)] = f.shutoff1.water - f.check.water - f.taps[1].water - f.tear.water - f.outside[1].water;
+        out[layout.air(1)] = f.shutoff1.air - f.check.air - f.taps[1].air - f.tear.air - f.outside[1].air;
+        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water - f.taps[2].water - f.outside[2].water;
+        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air - f.taps[2].air - f.outside[2].air;
         out[layout.water(3)] = f.shutoff2.water - f.outlet.water - f.taps[3].water;
         out[layout.air(3)] = f.shutoff2.air - f.outlet.air - f.taps[3].air;
         if let Some(relief) = &self.relief {
@@ -217,10 +218,14 @@ impl System for Rig {
         let d = layout.dim();
         let (supply_water, supply_air) = match &self.feed {
             Feed::Line(_) => (y[layout.line_flow(0)], T::constant(0.0)),
-            // What a cock before shutoff 1 takes comes from the recording's own supply.
-            Feed::Recorded(_) => (f.shutoff1.water + f.taps[0].water, f.shutoff1.air + f.taps[0].air),
+            // What leaves before shutoff 1 comes from the recording's own supply.
+            Feed::Recorded(_) => (
+                f.shutoff1.water + f.taps[0].water + f.outside[0].water,
+                f.shutoff1.air + f.taps[0].air + f.outside[0].air,
+            ),
         };
-        let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot];
+        let [o0, o1, o2] = f.outside;
+        let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot, o0, o1, o2];
         let canopy = [f.vent, f.tear];
         out[d + ledger::WATER_IN] = leaving.iter().fold(outward(supply_water), |s, l| s + inward(l.water));
         out[d + ledger::WATER_OUT] = leaving.iter().fold(inward(supply_water), |s, l| s + outward(l.water));

@@ -48,6 +48,9 @@ pub(super) fn smallest_step(t: f64) -> f64 {
     16.0 * f64::EPSILON * t.abs().max(1e-3)
 }
 
+/// Shortest first step of a run, s.
+const FIRST_STEP: f64 = 1e-6;
+
 /// What one attempt of a stepper gives.
 pub(super) enum Attempt {
     /// Accepted; the next step to try, s.
@@ -63,10 +66,6 @@ pub(super) trait Stepper<S: System> {
     /// The mode or the state has jumped.
     fn restart(&mut self);
 }
-
-/// First step after a transition, s: friction turns over within microseconds of a part leaving its rest, and a longer
-/// step with the Jacobian of the first instant passes over that without its error estimate taking note.
-const RESTART_STEP: f64 = 5e-6;
 
 /// Integrates `system` from `(t0, y0)` in mode `mode0` to `t_end`.
 ///
@@ -110,7 +109,7 @@ fn run<S: System, K: Stepper<S>>(
     let mut memory = S::Memory::default();
     let mut mode_fresh = true;
     let mut attempts = 0;
-    let mut h: f64 = 1e-6;
+    let mut h = FIRST_STEP.max(1e-3 * system.restart_step(&run.mode, FIRST_STEP));
     let mut reason = Reason::End;
     run.check_finite(name)?;
     if !run.settle_guards() {
@@ -196,7 +195,7 @@ fn run<S: System, K: Stepper<S>>(
             }
             run.check_finite(name)?;
             stepper.restart();
-            h = h.min(RESTART_STEP);
+            h = system.restart_step(&run.mode, h);
         }
         if reason == Reason::End && system.enough(&run.mode, run.t, &run.y, &mut memory) {
             reason = Reason::Asked;

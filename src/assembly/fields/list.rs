@@ -8,6 +8,8 @@ use crate::units::Kind::{
     Stiffness, Temperature, Time, Velocity, Volume, VolumeFlow,
 };
 
+mod winter;
+
 const fn f(path: &'static str, kind: FieldKind, rule: Rule, doc: &'static str) -> Field {
     Field { path, kind, rule, doc }
 }
@@ -694,7 +696,7 @@ const HAND: &[Field] = &[
 ];
 
 /// All groups, in the order in which files list them.
-pub(super) static GROUPS: [&[Field]; 16] = [
+pub(super) static GROUPS: [&[Field]; 19] = [
     BODY,
     SUPPLY,
     SHUTOFFS,
@@ -708,6 +710,9 @@ pub(super) static GROUPS: [&[Field]; 16] = [
     FITTINGS,
     RELIEF,
     OUTSIDE_LEAK,
+    winter::METAL,
+    winter::RELIEF_AND_ICE,
+    winter::NIGHT,
     RUN,
     GAUGE,
     HAND,

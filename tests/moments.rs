@@ -81,6 +81,7 @@ fn strip(all: &[Ran]) -> MomentsPicture {
         columns: all.iter().map(column).collect(),
         key_flow: (5e-4, "8 gpm".into()),
         cup: (5e-5, "50 mL".into()),
+        bar: (0.0254, "1 in".into()),
     }
 }
 

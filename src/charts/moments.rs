@@ -55,6 +55,8 @@ pub struct MomentsPicture {
     pub key_flow: (f64, String),
     /// What a full cup holds, m3, with its words.
     pub cup: (f64, String),
+    /// Length of the bar that gives the scale of the sections, m, with its words; none at 0.
+    pub bar: (f64, String),
 }
 
 /// Gap between cells, px.
@@ -116,7 +118,7 @@ pub fn lay_out_moments(picture: &MomentsPicture) -> Sheet {
     let mut sheet = Sheet::sized(WIDTH, top + 44.0 + body + bottom + 8.0);
     let area = picture.page.draw(&mut sheet);
     let arrows = arrow_scale(picture.columns.iter().flat_map(|c| &c.cells), width);
-    key(&mut sheet, picture, &arrows, area.y0 + 14.0);
+    key(&mut sheet, picture, &arrows, scale, area.y0 + 14.0);
     let mut y = area.y0 + 40.0;
     for block in &blocks {
         if let (true, Some(first)) = (picture.columns.len() > 1, block.first()) {
@@ -191,8 +193,8 @@ fn clocks(sheet: &mut Sheet, picture: &MomentsPicture, row: &Row<'_>, width: f64
     }
 }
 
-/// Scale of the arrows and the meaning of the hatches, on one line.
-fn key(sheet: &mut Sheet, picture: &MomentsPicture, arrows: &ArrowScale, y: f64) {
+/// Scales of the arrows, the cup and the sections, and the meaning of the hatches, on one line.
+fn key(sheet: &mut Sheet, picture: &MomentsPicture, arrows: &ArrowScale, scale: f64, y: f64) {
     let mut x = MARGIN + 2.0;
     let long = scale_arrow(sheet, (x, y), picture.key_flow.0, arrows, false);
     let write = |sheet: &mut Sheet, x: f64, words: &str| {
@@ -210,7 +212,16 @@ fn key(sheet: &mut Sheet, picture: &MomentsPicture, arrows: &ArrowScale, y: f64)
         super::section::swatch(sheet, r, wet);
         x = write(sheet, x + 54.0, words);
     }
-    write(sheet, x, &format!("full cup: {}", picture.cup.1));
+    x = write(sheet, x, &format!("full cup: {}", picture.cup.1));
+    let long = scale * picture.bar.0;
+    if long > 4.0 && x + long < WIDTH - MARGIN {
+        let look = LineLook::solid(look::INK, 2.0);
+        sheet.line(&[(x, y), (x + long, y)], look);
+        for end in [x, x + long] {
+            sheet.line(&[(end, y - 6.0), (end, y + 6.0)], look);
+        }
+        write(sheet, x + long + 8.0, &format!("sections: {}", picture.bar.1));
+    }
 }
 
 /// Words about a part's place between its seat and its stop.

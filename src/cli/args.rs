@@ -92,7 +92,7 @@ field with its meaning.
 
 Charts: sequence  travels, pressures and spill against time
         strip     sections at the key moments, --against side by side on one clock
-        movie     the fill in slow motion; its file ends in .gif
+        movie     the fill in slow motion, up to three side by side; its file ends in .gif
         frames    the same, one file a frame: frames=fill.svg writes fill-01.svg to fill-60.svg")]
 pub(super) struct Sequence {
     /// Assembly files (TOML); a later one overrides

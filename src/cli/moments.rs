@@ -37,7 +37,11 @@ pub(super) fn strip(done: &[Done], page: Page, system: System) -> Result<Moments
     let (key_flow, cup) = (key_flow(cells(), system), cup(cells(), system));
     let time = |t: f64| if t == 0.0 { "0 s".to_owned() } else { format!("{t:.3} s") };
     let moments = moments.iter().map(|m| (time(m.t_s), m.name.to_owned())).collect();
-    Ok(MomentsPicture { page: Page { title: finding(done, system), ..page }, moments, columns, key_flow, cup })
+    let bar = match system {
+        System::Us => (0.0254, "1 in".to_owned()),
+        System::Si => (0.02, "20 mm".to_owned()),
+    };
+    Ok(MomentsPicture { page: Page { title: finding(done, system), ..page }, moments, columns, key_flow, cup, bar })
 }
 
 /// The moving picture of up to three runs on one clock.

@@ -323,9 +323,11 @@ pub fn draw_cup(sheet: &mut Sheet, area: Rect, share: f64, words: &str, size: f6
     let wall = [(cup.x0, cup.y0), (cup.x0, cup.y1), (cup.x1, cup.y1), (cup.x1, cup.y0)];
     sheet.line(&wall, LineLook::solid(look::INK, 2.2));
     let text = Text::new(words, size).bold().on(look::PAPER);
-    // Words wider than the cup reach further to the right than to the left, where the unit stands.
-    let middle = (0.5 * (cup.x0 + cup.x1)).max(cup.x0 - 16.0 + 0.5 * text.width());
-    sheet.text(text, middle, cup.y1 + 0.85 * size, Align::Center);
+    // Words wider than the cup reach further to the right than to the left, where the unit stands, if there is room.
+    let (middle, y) = (0.5 * (cup.x0 + cup.x1), cup.y1 + 0.85 * size);
+    let shifted = middle.max(cup.x0 - 16.0 + 0.5 * text.width());
+    let most = (shifted, y, Align::Center);
+    sheet.text_at_one_of(text, &[most, (cup.x1 + 24.0, y, Align::Right), (middle, y, Align::Center)]);
 }
 
 /// A sample of water (or air) for a key.

@@ -20,8 +20,12 @@ pub enum Source {
     File(PathBuf),
     /// A `--set PATH=VALUE` of the command line.
     Set,
+    /// A `--fault NAME` of the command line, by the fault's name.
+    Fault(String),
     /// A study that varies values (sweep, tolerance, find).
     Study,
+    /// An option of the command line other than `--set`, by name.
+    Option(&'static str),
     /// A built-in assembly, by name.
     BuiltIn(String),
     /// Nobody gave it: the catalogue's own "not set".
@@ -53,9 +57,9 @@ impl At {
         Self { source: Arc::clone(&self.source), line: Some(line) }
     }
 
-    /// Whether the user gave the value, by file, by `--set` or by a study.
+    /// Whether the user gave the value, by file, by `--set`, by `--fault` or by a study.
     pub fn is_user(&self) -> bool {
-        matches!(*self.source, Source::File(_) | Source::Set | Source::Study)
+        matches!(*self.source, Source::File(_) | Source::Set | Source::Fault(_) | Source::Study | Source::Option(_))
     }
 }
 
@@ -64,7 +68,9 @@ impl fmt::Display for At {
         match self.source.as_ref() {
             Source::File(path) => write!(f, "{}", shown_path(path))?,
             Source::Set => f.write_str("--set")?,
+            Source::Fault(name) => write!(f, "--fault {}", shown(name))?,
             Source::Study => f.write_str("study")?,
+            Source::Option(name) => f.write_str(name)?,
             Source::BuiltIn(name) => write!(f, "built-in {}", shown(name))?,
             Source::Default => f.write_str("default")?,
         }
@@ -171,6 +177,16 @@ pub enum Error {
         /// All known names.
         known: Vec<String>,
     },
+    /// A fault put into, or a repair done to, an assembly whose construction does not have the part.
+    #[error("{} does not apply to this construction: {}\n  rule: {}", shown(.name), shown_long(.why), shown_long(.rule))]
+    DoesNotApply {
+        /// The fault or repair, as on the command line.
+        name: String,
+        /// Why it does not apply.
+        why: String,
+        /// What would apply, or where to look.
+        rule: String,
+    },
     /// A file that cannot be written.
     #[error("{}: cannot be written: {}", shown_path(.path), shown_long(.problem))]
     Output {
@@ -178,6 +194,14 @@ pub enum Error {
         path: PathBuf,
         /// The system's reason.
         problem: String,
+    },
+    /// A journal or a part of a study that belongs to another study.
+    #[error("{}: belongs to another study: {}", shown_path(.path), shown_long(&.differences.join("; ")))]
+    Mismatch {
+        /// The file.
+        path: PathBuf,
+        /// In what they differ.
+        differences: Vec<String>,
     },
     /// A run that could not be completed.
     #[error("the run could not be completed: {0}")]

@@ -7,6 +7,8 @@
 //! assert_eq!(settings.choice("air_inlet.closed_by").unwrap(), "zone2");
 //! ```
 
+mod vary;
+
 use super::builtin;
 use super::cross;
 use super::fields::{self, Initial, Value};
@@ -39,12 +41,15 @@ pub struct Setting {
 }
 
 /// Gathers the sources of an assembly. Precedence, later wins: built-in (or `base` in a file), `size`, the files in
-/// order, the sets in order.
+/// order, the sets in order, the faults in order. A repair comes last and takes faults away.
 #[derive(Debug, Clone, Default)]
 pub struct Resolver {
     assembly: Option<String>,
     inputs: Vec<Input>,
     sets: Vec<String>,
+    faults: Vec<String>,
+    repairs: Vec<String>,
+    beside: Vec<&'static str>,
 }
 
 #[derive(Debug, Clone)]
@@ -80,10 +85,32 @@ impl Resolver {
         self
     }
 
+    /// Leaves top-level tables with these names in files to another reader ("spread" to that of populations).
+    #[must_use]
+    pub fn beside(mut self, names: &[&'static str]) -> Self {
+        self.beside.extend(names);
+        self
+    }
+
     /// Adds a `PATH=VALUE`; it overrides all files, a later one overrides.
     #[must_use]
     pub fn set(mut self, assignment: &str) -> Self {
         self.sets.push(assignment.to_string());
+        self
+    }
+
+    /// Puts in a fault of [`crate::faults`], `NAME` (at its worst) or `NAME=SEVERITY`; it changes what all of the above
+    /// came to.
+    #[must_use]
+    pub fn fault(mut self, fault: &str) -> Self {
+        self.faults.push(fault.to_string());
+        self
+    }
+
+    /// Repairs a part, as [`Settings::repaired`].
+    #[must_use]
+    pub fn repair(mut self, part: &str) -> Self {
+        self.repairs.push(part.to_string());
         self
     }
 
@@ -100,7 +127,7 @@ impl Resolver {
             };
             let at = At::whole(Source::File(path.clone()));
             let directory = path.parent().unwrap_or(Path::new(""));
-            given.push(Layer::from_toml(&text, &at, directory)?);
+            given.push(Layer::from_toml_beside(&text, &at, directory, &self.beside)?);
         }
         let base = given.iter().rev().find_map(|layer| layer.base.clone());
         let (assembly, named_at) = match (&self.assembly, base) {
@@ -121,7 +148,14 @@ impl Resolver {
         }
         let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly, named_at)?.into_iter().map(Arc::new).collect();
         layers.extend(given.into_iter().map(Arc::new));
-        Settings::from_layers(assembly, layers, &BTreeMap::new())
+        let mut settings = Settings::from_layers(assembly, layers, &BTreeMap::new())?;
+        for fault in &self.faults {
+            settings = settings.with_fault_text(fault)?;
+        }
+        for part in &self.repairs {
+            settings = settings.repaired(part)?;
+        }
+        Ok(settings)
     }
 }
 
@@ -354,8 +388,23 @@ impl Settings {
     /// # Errors
     /// As [`Resolver::resolve`].
     pub fn with_text(&self, path: &str, text: &str) -> Result<Settings, Error> {
+        self.with_layer(Layer::single(path, text, At::whole(Source::Study))?)
+    }
+
+    /// The same settings with one more layer on top; all rules are checked again.
+    pub(super) fn with_layer(&self, layer: Layer) -> Result<Settings, Error> {
         let mut layers = self.layers.clone();
-        layers.push(Arc::new(Layer::single(path, text, At::whole(Source::Study))?));
+        layers.push(Arc::new(layer));
+        Settings::from_layers(self.assembly.clone(), layers, &self.tables)
+    }
+
+    /// All layers, the weakest first: two of the built-in, then what was given.
+    pub(super) fn layers(&self) -> &[Arc<Layer>] {
+        &self.layers
+    }
+
+    /// The same tables and built-in with other layers.
+    pub(super) fn relayered(&self, layers: Vec<Arc<Layer>>) -> Result<Settings, Error> {
         Settings::from_layers(self.assembly.clone(), layers, &self.tables)
     }
 }

@@ -33,8 +33,19 @@ impl Conditions<'_> {
         })
     }
 
+    /// Faults put in, each with what it is and how severe.
+    pub fn faults(&self) -> Option<String> {
+        let all: Vec<String> = self
+            .settings
+            .faults()
+            .iter()
+            .map(|f| format!("{} at severity {} ({})", f.fault.name, f.severity, f.fault.what))
+            .collect();
+        (!all.is_empty()).then(|| all.join("; "))
+    }
+
     /// Fields that differ from the built-in of this size, with their values.
-    pub fn changes(&self) -> Result<Option<String>, Error> {
+    pub(super) fn changes(&self) -> Result<Option<String>, Error> {
         let (name, size) = (self.settings.assembly(), self.settings.choice("size")?);
         let plain = Resolver::new().assembly(name).set(&format!("size={size}")).resolve()?;
         let differs = |path: &str, value: &Value| plain.get(path).is_none_or(|s| s.value != *value);
@@ -112,6 +123,9 @@ impl Conditions<'_> {
     pub fn rows(&self) -> Result<Rows, Error> {
         let mut rows = Rows::default();
         rows.add("assembly", self.assembly()?);
+        if let Some(faults) = self.faults() {
+            rows.add("faults put in", faults);
+        }
         if let Some(changes) = self.changes()? {
             rows.add("changed", changes);
         }

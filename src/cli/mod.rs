@@ -20,17 +20,23 @@ mod caution;
 mod compare;
 mod conditions;
 mod curves;
+mod drawn;
+mod faults;
+mod field;
+mod field_report;
 mod files;
 mod frame;
 mod freeze;
 mod freeze_picture;
 mod interrupt;
+mod moments;
 mod picture;
 mod problem;
 mod relief;
 mod relief_picture;
 mod report;
 mod sequence;
+mod studies;
 mod table;
 mod text;
 mod warning;
@@ -73,6 +79,11 @@ where
             Command::Curves(args) => curves::run(&args, out, err, columns),
             Command::Freeze(args) => freeze::run(&args, out, err, columns),
             Command::Relief(args) => relief::run(&args, out, err, columns),
+            Command::FieldTest(args) => field::run(&args, out, err, columns),
+            Command::Faults(args) => faults::run(&args, out, columns),
+            Command::Sweep(args) => studies::sweep(&args, out, err, columns),
+            Command::Tolerance(args) => studies::tolerance(&args, out, err, columns),
+            Command::Find(args) => studies::find(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

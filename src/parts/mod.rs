@@ -3,6 +3,7 @@
 
 mod cock;
 mod fluid;
+mod gauge;
 mod lip;
 mod load;
 mod opening;
@@ -12,6 +13,7 @@ mod zone;
 
 pub use cock::{CockKind, NEEDLE_DEAD_TURNS, NEEDLE_OPEN_TURNS};
 pub use fluid::Fluid;
+pub use gauge::{Gauge, Instrument, PEG, Reference};
 pub use lip::{Pocket, Relaxation, TERMS};
 pub use load::Load;
 pub use opening::Opening;

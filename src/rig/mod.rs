@@ -64,8 +64,9 @@ mod stem;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
+pub(crate) use flows::stream;
 pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE, Stream};
-pub use layout::{Layout, Part};
+pub use layout::{Layout, Part, ledger};
 pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};
 pub use start::InitialWater;
@@ -230,6 +231,8 @@ pub struct Rig {
     pub outlet: (f64, f64),
     /// Test cocks and bleed screw.
     pub taps: Vec<Tap>,
+    /// Areas of leaks to the outside, m2: from the line before shutoff 1, from zones 1 and 2.
+    pub outside_leak: [f64; 3],
     /// When the run ends at the latest, s.
     pub end_time: f64,
     /// Whether the run ends when all parts rest.

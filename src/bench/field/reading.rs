@@ -1,0 +1,178 @@
+//! From a needle to a reading: what is true, and everything that stands between the truth and the record.
+//!
+//! ```text
+//! shown = true + zone 2 + tee - loss - column + slug - low side + lag + eye + span + zero + end of scale
+//! recorded = shown, rounded down
+//! ```
+//!
+//! Each term is computed from its own law at the moment of the reading; that they add up is checked by the remainder.
+
+use super::act::{Moment, Part};
+use super::log::Take;
+use crate::parts::Gauge;
+use crate::rig::Layout;
+use serde::Serialize;
+
+/// A reading this long after its event, s, is not of the event.
+const OLD: f64 = 1e-9;
+
+/// One term between the truth and what is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BudgetItem {
+    /// What it is.
+    pub what: &'static str,
+    /// What it adds to the reading, Pa.
+    pub pa: f64,
+}
+
+/// One reading of one try.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Single {
+    /// Which part it is for.
+    pub part: Part,
+    /// The pressure at the part: across the check as it holds, or in the zone that shuts the air inlet when it starts to
+    /// open, Pa. `None`: the air inlet did not open.
+    pub true_pa: Option<f64>,
+    /// What the instrument shows when it is read, Pa; `None` where the event it waits for did not happen.
+    pub reading_pa: Option<f64>,
+    /// What is written down: rounded down to the resolution, Pa.
+    pub recorded_pa: Option<f64>,
+    /// What stands between them.
+    pub budget: Vec<BudgetItem>,
+    /// Shown less the truth and all terms, Pa: nothing but rounding of the sums.
+    pub remainder_pa: f64,
+    /// How fast the truth was falling, Pa/s.
+    pub rate_pa_s: f64,
+    /// Where the instrument stood when the tester gave up, where nothing was to be read, Pa.
+    pub left_at_pa: f64,
+    /// Zone pressures at that moment, Pa gauge: line, zones 1 to 3.
+    pub zones_pa_gauge: [f64; 4],
+    /// Zone 2 when the needle was read, Pa gauge.
+    pub zone2_at_reading_pa_gauge: f64,
+    /// The zone the gauge is on (0 the line before shutoff 1), `None` without a hose.
+    pub gauge_zone: Option<usize>,
+    /// Flow through the check at that moment, m3/s.
+    pub check_flow_m3_s: f64,
+    /// Flow out of open cocks and screw, m3/s.
+    pub cock_flow_m3_s: f64,
+    /// Flow out of the bleed valve, m3/s.
+    pub bleed_flow_m3_s: f64,
+    /// Opening of the bleed valve, 0 to 1.
+    pub bleed_opening: f64,
+    /// Whether the needle stood still when it was read as held.
+    pub steady: bool,
+    /// Whether the instrument stood at its end of scale.
+    pub off_scale: bool,
+    /// When what is read took place, s.
+    pub t_s: f64,
+    /// When it was read, s.
+    pub read_s: f64,
+    /// Whether the canopy hid the air inlet.
+    pub hidden: bool,
+    /// Whether the air inlet opened with the bleed valve shut.
+    pub by_itself: bool,
+}
+
+/// Reads one take.
+pub(super) fn single(take: &Take) -> Single {
+    let stand = &take.stand;
+    let (rig, gauge, n) = (&stand.rig, &stand.gauge, stand.base());
+    let fluid = &rig.fluid;
+    let layout = Layout::of(rig);
+    let event = take.moment.as_ref().unwrap_or(&take.read);
+    // What opened before its own step is read where the needle stands now.
+    let old = take.read.0 > event.0 + OLD && take.at == Moment::Opening && !take.late;
+    let (t, y, mode) = if old { &take.read } else { event };
+    let p = rig.pressures(&layout, *t, y);
+    let seen = stand.seen(&p, *t, y);
+    let flows = stand.flows(mode, *t, y, &p);
+    let zones = [p.line, p.zone[0], p.zone[1], p.zone[2]].map(|p| p - fluid.ambient);
+    let wanted = match take.part {
+        Part::Check => 1,
+        Part::AirInlet => rig.shutting_zone(),
+    };
+    let now = match take.part {
+        Part::Check => zones[1] - zones[2],
+        Part::AirInlet => zones[wanted],
+    };
+    let truth = match old {
+        true => rig.pressures(&layout, event.0, &event.1).zone[wanted.clamp(1, 3) - 1] - fluid.ambient,
+        false => now,
+    };
+    let on = stand.hose.as_ref().map(|h| h.zone);
+    let mut budget = Vec::new();
+    let mut add = |what, pa: f64| budget.push(BudgetItem { what, pa });
+    if old {
+        add("pressure since it opened", now - truth);
+    }
+    let tapped = seen.zone - fluid.ambient;
+    match (on == Some(wanted), take.part) {
+        (true, Part::Check) => add("zone 2 above atmosphere", tapped - now),
+        (true, Part::AirInlet) => {}
+        (false, _) => add("the gauge is on another zone", tapped - now),
+    }
+    if stand.tee {
+        add("cock loss at the tee", seen.node - seen.zone);
+    }
+    let in_gauge = seen.gauge - fluid.ambient;
+    if let Some(hose) = &stand.hose {
+        let cock = hose.opening.at(*t) * hose.area;
+        if cock > 0.0 {
+            add("hose and cock loss", -gauge.loss(fluid, cock, seen.hose.water / fluid.density));
+            add("height of the gauge", -Gauge::column(fluid, gauge.above_part(stand.part.index())));
+            add("air column in the hose", gauge.slug(fluid, seen.gas));
+        } else {
+            add("the cock is shut", in_gauge - (seen.node - fluid.ambient));
+        }
+    } else {
+        add("no hose", in_gauge - tapped);
+    }
+    let difference = gauge.difference(fluid, in_gauge);
+    if difference != in_gauge {
+        let head = -Gauge::column(fluid, gauge.low_side_head);
+        add("water in the low hose", head);
+        add("low side capped", difference - in_gauge - head);
+    }
+    let (then, now) = (y[n + 2], take.read.1[n + 2]);
+    add("lag of the needle", then - difference);
+    add("late eye", now - then);
+    add("span error", gauge.span_error * now);
+    add("zero error", gauge.zero_error);
+    let shown = gauge.shown(now);
+    add("end of scale", shown - (now * (1.0 + gauge.span_error) + gauge.zero_error));
+    let sum: f64 = budget.iter().map(|b| b.pa).sum();
+    let recorded = gauge.rounded(shown);
+    budget.push(BudgetItem { what: "rounding down", pa: recorded - shown });
+    let obtained = take.moment.is_some();
+    let off_scale = stand.target(seen.gauge) >= gauge.range || now >= gauge.range;
+    Single {
+        part: take.part,
+        true_pa: obtained.then_some(truth),
+        reading_pa: obtained.then_some(shown),
+        recorded_pa: obtained.then_some(recorded),
+        budget: if obtained { budget } else { Vec::new() },
+        remainder_pa: if obtained { shown - truth - sum } else { 0.0 },
+        // Held, the needle's own rate tells; at an opening the zone's.
+        rate_pa_s: take.happening.as_ref().filter(|_| !old).map_or((then - difference) / gauge.lag, |h| h.fall_pa_s),
+        left_at_pa: shown,
+        zones_pa_gauge: zones,
+        gauge_zone: on,
+        zone2_at_reading_pa_gauge: {
+            let (t, y, _) = &take.read;
+            rig.pressures(&layout, *t, y).zone[1] - fluid.ambient
+        },
+        check_flow_m3_s: (flows.check.water + stand.weep(&p, &mode.rig)) / fluid.density,
+        cock_flow_m3_s: {
+            let open = |zone: usize| rig.taps.iter().any(|tap| tap.zone == zone && tap.opening.at(*t) > 0.0);
+            (0..4).filter(|zone| open(*zone)).map(|zone| stand.cock_flow(mode, *t, y, zone)).sum()
+        },
+        bleed_flow_m3_s: seen.bleed.water / fluid.density,
+        bleed_opening: y[n + 3].max(0.0),
+        steady: take.at == Moment::Opening || take.steady,
+        off_scale,
+        t_s: event.0,
+        read_s: if old { *t } else { take.read.0 },
+        hidden: take.happening.as_ref().is_some_and(|h| h.hidden),
+        by_itself: take.happening.as_ref().is_some_and(|h| !h.bleeding),
+    }
+}

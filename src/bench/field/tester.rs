@@ -1,0 +1,379 @@
+//! A tester at work: the acts one after the other, each a run of the joined system from where the last one left it.
+
+mod fittings;
+
+use super::act::{Act, Moment, Pace, Part, Sign};
+use super::log::{ActMark, Happening, Point, Take, Work};
+use super::procedure::Procedure;
+use super::setup::Setup;
+use super::stand::{Aim, FieldMode, STATES, TestStand, Until};
+use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
+use crate::parts::{Instrument, Opening, Stand};
+use crate::rig::{Layout, Part as RigPart, Rig, What, label_meaning};
+
+/// A drop a second, m3/s: what a cock that only drips lets out (common practice, 0.05 mL a drop).
+pub const DRIP: f64 = 0.05e-6;
+/// Points per solver step kept for charts.
+const POINTS: usize = 2;
+
+pub(super) struct Tester<'a> {
+    setup: &'a Setup,
+    procedure: &'a Procedure,
+    options: Options,
+    stand: TestStand,
+    mode: FieldMode,
+    t: f64,
+    y: Vec<f64>,
+    cocks: [Opening; 2],
+    screw: Opening,
+    /// The only cock opened to air beside the hose on it.
+    drained: Opening,
+    steady: bool,
+    last_read: f64,
+    vent_opened: Option<f64>,
+    work: Work,
+}
+
+impl<'a> Tester<'a> {
+    pub fn new(rig: Rig, setup: &'a Setup, procedure: &'a Procedure, options: Options) -> Self {
+        let gauge = if procedure.instrument == Instrument::Tube { &setup.tube } else { &setup.gauge };
+        let (mode, assembly) = rig.start();
+        let stand = TestStand {
+            rig,
+            gauge: gauge.clone(),
+            hose: None,
+            tee: setup.hand.tee,
+            part: Part::Check,
+            aim: Aim::Still,
+            reaction: setup.hand.reaction,
+            until: Until::default(),
+        };
+        let n = stand.base();
+        let mut y = assembly;
+        y.splice(n..n, [0.0; STATES]);
+        let mut tester = Tester {
+            setup,
+            procedure,
+            options,
+            mode: FieldMode { rig: mode, reached: false },
+            t: 0.0,
+            cocks: [Opening::fixed(0.0), Opening::fixed(0.0)],
+            screw: Opening::fixed(0.0),
+            drained: Opening::fixed(0.0),
+            steady: false,
+            last_read: 0.0,
+            vent_opened: None,
+            work: Work {
+                takes: Vec::new(),
+                trace: Vec::new(),
+                marks: Vec::new(),
+                happenings: Vec::new(),
+                remarks: Vec::new(),
+                start: Vec::new(),
+                end: Vec::new(),
+                stats: Stats::default(),
+                lifted: None,
+                vented_s: None,
+                settled_pa: None,
+                stand: stand.clone(),
+            },
+            stand,
+            y,
+        };
+        tester.canopy(setup.canopy.1);
+        tester.fill_hose();
+        // What the hose holds at the start is there, not brought.
+        let d = n + STATES;
+        tester.y[d..].fill(0.0);
+        tester.work.start = tester.y.clone();
+        tester
+    }
+
+    /// All acts.
+    pub fn work(mut self) -> Result<Work, Failure> {
+        let procedure = self.procedure;
+        for (index, act) in procedure.acts.iter().enumerate() {
+            let next = procedure.acts.iter().skip(index).find_map(|a| match a {
+                Act::Read { part, .. } => Some(*part),
+                _ => None,
+            });
+            self.stand.part = next.unwrap_or(self.stand.part);
+            self.work.marks.push(ActMark { t_s: self.t, act: index, words: act.words() });
+            self.act(index, act)?;
+        }
+        self.finish();
+        Ok(self.work)
+    }
+
+    fn remark(&mut self, words: impl Into<String>) {
+        let words = words.into();
+        if !self.work.remarks.contains(&words) {
+            self.work.remarks.push(words);
+        }
+    }
+
+    fn act(&mut self, index: usize, act: &Act) -> Result<(), Failure> {
+        let hand = self.setup.hand;
+        match act {
+            Act::Canopy { on } => self.canopy(*on),
+            Act::Shutoff { number, to } => {
+                let shutoff = if *number == 1 { &mut self.stand.rig.shutoff1 } else { &mut self.stand.rig.shutoff2 };
+                shutoff.opening = turned(&shutoff.opening, *to, self.t, hand.turn_time);
+                self.advance(index, 1.5 * hand.turn_time, Until::default())?;
+            }
+            Act::Attach { cock } => self.attach(*cock),
+            Act::Cock { number, turns } => {
+                self.cock(*number, *turns);
+                self.advance(index, 1.2 * hand.turn_time, Until::default())?;
+            }
+            Act::Screw { to } => {
+                if self.setup.screw_area > 0.0 {
+                    self.screw = turned(&self.screw, *to, self.t, hand.turn_time);
+                    self.watch_vent(*to > 0.0);
+                } else {
+                    self.other_vent(*to);
+                }
+                self.fit_taps();
+                self.advance(index, 1.2 * hand.turn_time, Until::default())?;
+            }
+            Act::Bleed { pace, until, at_most } => {
+                self.stand.aim = match pace {
+                    Pace::Slow => Aim::Fall(hand.slow),
+                    Pace::Quick => Aim::Fall(hand.quick),
+                    Pace::Vent => Aim::Flow(hand.vent),
+                    Pace::Lift => Aim::Flow(hand.lift),
+                    Pace::Fall(rate) => Aim::Fall(*rate),
+                    Pace::Flow(q) => Aim::Flow(*q),
+                };
+                self.advance(index, at_most.unwrap_or(hand.patience), self.until(until))?;
+                self.stand.aim = Aim::Still;
+            }
+            Act::Wait { until, at_most } => {
+                self.advance(index, at_most.unwrap_or(hand.patience), self.until(until))?;
+            }
+            Act::CloseBleed => {
+                let u = self.stand.base() + 3;
+                self.y[u] = 0.0;
+            }
+            Act::Compensate => self.compensate(index)?,
+            Act::Read { part, at } => self.read(index, *part, *at)?,
+        }
+        Ok(())
+    }
+
+    fn until(&self, sign: &Sign) -> Until {
+        Until {
+            needle: sign.needle,
+            opens: sign.opens,
+            fully_open: sign.fully_open,
+            steady: sign.steady.then_some(self.setup.hand.steady),
+            stopped: false,
+        }
+    }
+
+    fn canopy(&mut self, on: bool) {
+        self.stand.rig.inlet.canopy_area = on.then_some(self.setup.canopy.0);
+    }
+
+    fn compensate(&mut self, index: usize) -> Result<(), Failure> {
+        let running = self.stand.rig.taps.iter().find(|tap| tap.opening.at(self.t) > 0.0).map(|tap| tap.zone);
+        let Some(zone) = running else {
+            self.remark("No cock or screw runs: there is nothing to compensate.");
+            return Ok(());
+        };
+        self.stand.aim = Aim::StopCock(zone, DRIP);
+        let until = Until { stopped: true, ..Until::default() };
+        self.advance(index, self.setup.hand.patience, until)?;
+        let left = self.stand.cock_flow(&self.mode, self.t, &self.y, zone);
+        if left > 2.0 * DRIP {
+            self.remark(
+                "The bleed valve is wide open and the cock still runs: the leak is more than the bleed can take.",
+            );
+        }
+        self.stand.aim = Aim::Still;
+        Ok(())
+    }
+
+    /// Runs for `longest` s or until the sign is seen; `true` if it was.
+    fn advance(&mut self, index: usize, longest: f64, until: Until) -> Result<bool, Failure> {
+        self.stand.until = until;
+        self.mode.reached = false;
+        let n = self.stand.base();
+        if until.needle.is_some_and(|mark| self.y[n + 2] <= mark) || self.stand.told(&self.mode) {
+            return Ok(true);
+        }
+        let end = self.t + longest;
+        let run = solve(&self.stand, self.mode, self.y.clone(), self.t, end, &self.options)?;
+        let stats = &mut self.work.stats;
+        stats.steps += run.stats.steps;
+        stats.rejected += run.stats.rejected;
+        stats.rhs_evaluations += run.stats.rhs_evaluations;
+        stats.jacobians += run.stats.jacobians;
+        stats.transitions += run.stats.transitions;
+        let mut y = self.y.clone();
+        for step in &run.steps {
+            for k in 1..=POINTS {
+                let t = step.t0 + (step.t1 - step.t0) * k as f64 / POINTS as f64;
+                step.at(t, &mut y);
+                let point = self.point(t, &y);
+                self.notice_vent(&point);
+                self.work.trace.push(point);
+            }
+        }
+        let start = self.t;
+        for f in &run.fired {
+            let (part, what) = label_meaning(f.label);
+            let fall_pa_s = match (part, what) {
+                (RigPart::AirInlet, What::StartsToOpen) => self.fall(&run, start, f.t),
+                _ => 0.0,
+            };
+            self.work.happenings.push(Happening {
+                t_s: f.t,
+                part,
+                what,
+                act: index,
+                bleeding: f.y[n + 3] > 0.5 * super::stand::CRACK,
+                hidden: self.stand.rig.inlet.canopy_area.is_some(),
+                fall_pa_s,
+                y: f.y.clone(),
+                mode: f.before,
+            });
+        }
+        if run.reason == Reason::Chatter {
+            self.remark(format!("A part opens and shuts without end from {:.1} s on.", run.t_end));
+        }
+        self.t = run.t_end;
+        self.y = run.y_end;
+        self.mode = run.mode_end;
+        let seen = run.reason == Reason::Asked;
+        if until.steady.is_some() {
+            self.steady = seen && !self.stand.told(&self.mode);
+        }
+        self.mode.reached = false;
+        Ok(seen)
+    }
+
+    /// How fast the pressure of the zone that shuts the air inlet falls at `t`, Pa/s, by a parabola through the last moments
+    /// of a run that began at `start`. Its rate of that very instant is stiff and would show the solver's noise.
+    fn fall(&self, run: &Solution<FieldMode>, start: f64, t: f64) -> f64 {
+        const BACK: f64 = 0.04;
+        let back = BACK.min(0.5 * (t - start));
+        if !(back > 1e-6) {
+            return 0.0;
+        }
+        let layout = Layout::of(&self.stand.rig);
+        let zone = self.stand.rig.shutting_zone();
+        let mut y = self.y.clone();
+        let mut at = |t: f64| {
+            run.at(t, &mut y);
+            self.stand.rig.pressures(&layout, t, &y).zone[zone.clamp(1, 3) - 1]
+        };
+        let [now, before, first] = [t, t - back, t - 2.0 * back].map(&mut at);
+        (4.0 * before - 3.0 * now - first) / (2.0 * back)
+    }
+
+    fn notice_vent(&mut self, point: &Point) {
+        /// Zone 2 counts as at atmosphere within this, Pa (0.02 psi).
+        const AT_ATMOSPHERE: f64 = 138.0;
+        /// A needle that falls from the end of its scale has come within a hundredth of a psi in so many lags.
+        const FOLLOWS: f64 = 7.5;
+        if let Some(opened) = self.vent_opened
+            && self.work.vented_s.is_none()
+            && point.zone2_pa_gauge.abs() < AT_ATMOSPHERE
+        {
+            self.work.vented_s = Some(point.t_s - opened);
+        }
+        if let (Some(opened), Some(vented), None) = (self.vent_opened, self.work.vented_s, self.work.settled_pa)
+            && point.t_s > opened + vented + FOLLOWS * self.stand.gauge.lag
+        {
+            self.work.settled_pa = Some(point.needle_pa);
+        }
+    }
+
+    fn point(&self, t: f64, y: &[f64]) -> Point {
+        let (stand, n) = (&self.stand, self.stand.base());
+        let layout = Layout::of(&stand.rig);
+        let p = stand.rig.pressures(&layout, t, y);
+        let pa = stand.rig.fluid.ambient;
+        let [check, inlet] = stand.rig.travels(&layout, y);
+        let c = stand.gauge.zone.contents(&stand.rig.fluid, y[n], y[n + 1], 0.0);
+        Point {
+            t_s: t,
+            shown_pa: stand.gauge.shown(y[n + 2]),
+            needle_pa: y[n + 2],
+            gauge_pa: c.pressure - pa,
+            line_pa_gauge: p.line - pa,
+            zone1_pa_gauge: p.zone[0] - pa,
+            zone2_pa_gauge: p.zone[1] - pa,
+            check_travel_m: check.max(0.0),
+            air_inlet_travel_m: inlet.max(0.0),
+            bleed_opening: y[n + 3].max(0.0),
+            bleed_m3_s: stand.seen(&p, t, y).bleed.water / stand.rig.fluid.density,
+        }
+    }
+
+    fn read(&mut self, index: usize, part: Part, at: Moment) -> Result<(), Failure> {
+        let now = (self.t, self.y.clone(), self.mode);
+        let opened = |h: &&Happening| h.part == RigPart::AirInlet && h.what == What::StartsToOpen;
+        let since = self.last_read;
+        let happening = match at {
+            Moment::Opening => {
+                let fresh = self.work.happenings.iter().filter(opened).find(|h| h.t_s >= since);
+                // One that stands open already opened before: then that is what there is to tell.
+                let earlier = || self.work.happenings.iter().rfind(opened);
+                let open = self.mode.rig.inlet != Stand::Sealed;
+                fresh.or_else(|| if open { earlier() } else { None }).cloned()
+            }
+            Moment::Held => None,
+        };
+        let (moment, stand) = match (&happening, at) {
+            (Some(h), _) => (Some((h.t_s, h.y.clone(), h.mode)), self.stand.clone()),
+            (None, Moment::Held) => (Some(now.clone()), self.stand.clone()),
+            (None, Moment::Opening) => (None, self.stand.clone()),
+        };
+        let read = match &moment {
+            // It opened before this step: all there is to read is where the needle stands now.
+            Some((t, ..)) if at == Moment::Opening && *t < since => now,
+            // The eye is late: the test runs on meanwhile, as it stands.
+            Some((t, ..)) if at == Moment::Opening && self.setup.hand.eye_delay > 0.0 => {
+                let late = t + self.setup.hand.eye_delay;
+                if late > self.t {
+                    self.advance(index, late - self.t, Until::default())?;
+                }
+                (self.t, self.y.clone(), self.mode)
+            }
+            Some(moment) => moment.clone(),
+            None => now,
+        };
+        let steady = self.steady;
+        let late = moment.as_ref().is_some_and(|m| m.0 >= since) && self.setup.hand.eye_delay > 0.0;
+        self.work.takes.push(Take { part, at, stand, moment, happening, read, steady, late });
+        self.last_read = self.t;
+        Ok(())
+    }
+
+    fn finish(&mut self) {
+        let air_inlet = |what: What| move |h: &&Happening| h.part == RigPart::AirInlet && h.what == what;
+        let opened = self.work.happenings.iter().find(air_inlet(What::StartsToOpen));
+        if let Some(opened) = opened
+            && let Some(full) =
+                self.work.happenings.iter().filter(|h| h.t_s >= opened.t_s).find(air_inlet(What::FullyOpen))
+        {
+            let meanwhile: Vec<&Point> =
+                self.work.trace.iter().filter(|p| p.t_s >= opened.t_s && p.t_s <= full.t_s).collect();
+            let bled = |w: &[&Point]| match w {
+                [a, b] => 0.5 * (a.bleed_m3_s + b.bleed_m3_s) * (b.t_s - a.t_s),
+                _ => 0.0,
+            };
+            let volume = meanwhile.windows(2).map(bled).sum();
+            self.work.lifted = Some((volume, full.t_s - opened.t_s));
+        }
+        self.work.end = self.y.clone();
+        self.work.stand = self.stand.clone();
+    }
+}
+
+/// An opening turned to `to` from where it stands at `t`.
+fn turned(opening: &Opening, to: f64, t: f64, time: f64) -> Opening {
+    Opening::turn(opening.at(t), to, t, time)
+}

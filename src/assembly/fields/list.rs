@@ -696,21 +696,23 @@ const HAND: &[Field] = &[
 ];
 
 /// All groups, in the order in which files list them.
-pub(super) static GROUPS: [&[Field]; 19] = [
+pub(super) static GROUPS: [&[Field]; 21] = [
     BODY,
     SUPPLY,
     SHUTOFFS,
     zone!("zone1", "zone 1"),
     CHECK,
+    winter::CHECK,
     zone!("zone2", "zone 2"),
     AIR_INLET,
     LOAD_SIDE,
+    winter::LOAD_SIDE,
     cock!("cock1", "1"),
     cock!("cock2", "2"),
     FITTINGS,
     RELIEF,
-    winter::METAL,
     winter::RELIEF_AND_ICE,
+    winter::METAL,
     winter::NIGHT,
     OUTSIDE_LEAK,
     RUN,

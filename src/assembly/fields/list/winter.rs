@@ -195,12 +195,18 @@ pub(super) const NIGHT: &[Field] = &[
         Any,
         "Whether an air inlet that has let air in is taken as shut the next night; otherwise it stands open.",
     ),
-    f(
-        "check.plugged_at",
-        Quantity(Number),
-        Rule::within("0.01", "1"),
-        "Share of ice in either zone at which ice blocks the passage at the check.",
-    ),
+];
+
+/// The check in a freeze.
+pub(super) const CHECK: &[Field] = &[f(
+    "check.plugged_at",
+    Quantity(Number),
+    Rule::within("0.01", "1"),
+    "Share of ice in either zone at which ice blocks the passage at the check.",
+)];
+
+/// Slams on the load side, for a relief's window.
+pub(super) const LOAD_SIDE: &[Field] = &[
     f(
         "load_side.slam_velocity",
         Quantity(Velocity),

@@ -11,7 +11,7 @@ use crate::bench::field::{
 };
 use crate::charts::{encode_sheet, lay_out_needle};
 use crate::error::{Error, nearest};
-use crate::rig::{Rig, options};
+use crate::rig::Rig;
 use clap::Args;
 use std::io::Write;
 use std::path::PathBuf;
@@ -166,7 +166,7 @@ pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, co
                 instrument: procedure.instrument,
                 start_pa_gauge: [rig.initial_pressure[0], rig.initial_pressure[1]],
                 after: after.as_ref(),
-                tolerance: options(&settings)?.tolerance,
+                tolerance: test.tolerance,
                 wall_s,
                 warnings: warnings(&test),
                 cautions: Caution::ALL.iter().map(|c| c.id()).collect(),

@@ -20,6 +20,8 @@ pub enum Source {
     File(PathBuf),
     /// A `--set PATH=VALUE` of the command line.
     Set,
+    /// A `--fault NAME` of the command line, by the fault's name.
+    Fault(String),
     /// A study that varies values (sweep, tolerance, find).
     Study,
     /// A built-in assembly, by name.
@@ -53,9 +55,9 @@ impl At {
         Self { source: Arc::clone(&self.source), line: Some(line) }
     }
 
-    /// Whether the user gave the value, by file, by `--set` or by a study.
+    /// Whether the user gave the value, by file, by `--set`, by `--fault` or by a study.
     pub fn is_user(&self) -> bool {
-        matches!(*self.source, Source::File(_) | Source::Set | Source::Study)
+        matches!(*self.source, Source::File(_) | Source::Set | Source::Fault(_) | Source::Study)
     }
 }
 
@@ -64,6 +66,7 @@ impl fmt::Display for At {
         match self.source.as_ref() {
             Source::File(path) => write!(f, "{}", shown_path(path))?,
             Source::Set => f.write_str("--set")?,
+            Source::Fault(name) => write!(f, "--fault {}", shown(name))?,
             Source::Study => f.write_str("study")?,
             Source::BuiltIn(name) => write!(f, "built-in {}", shown(name))?,
             Source::Default => f.write_str("default")?,
@@ -170,6 +173,16 @@ pub enum Error {
         nearest: Option<String>,
         /// All known names.
         known: Vec<String>,
+    },
+    /// A fault put into, or a repair done to, an assembly whose construction does not have the part.
+    #[error("{} does not apply to this construction: {}\n  rule: {}", shown(.name), shown_long(.why), shown_long(.rule))]
+    DoesNotApply {
+        /// The fault or repair, as on the command line.
+        name: String,
+        /// Why it does not apply.
+        why: String,
+        /// What would apply, or where to look.
+        rule: String,
     },
     /// A file that cannot be written.
     #[error("{}: cannot be written: {}", shown_path(.path), shown_long(.problem))]

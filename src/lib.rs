@@ -9,6 +9,7 @@ pub mod bench;
 pub mod charts;
 pub mod cli;
 pub mod error;
+pub mod faults;
 pub mod laws;
 pub mod numerics;
 pub mod parts;

@@ -48,7 +48,7 @@ fn practice_wrong_values_are_refused_with_file_line_field_value_unit_and_rule() 
         ("check.load = nan", &["check.load = \"nan\": not a finite number"]),
         ("check.load_factor = inf", &["check.load_factor = \"inf\": not a finite number"]),
         ("check.load_factor = 1e400", &["not a finite number"]),
-        ("check.load_factor = 6", &["out of range", "at least 0.05 and at most 5"]),
+        ("check.load_factor = 6", &["out of range", "at least 0 and at most 5"]),
         ("check.load_factor = \"1 psi\"", &["a plain number is wanted, without the unit \"psi\""]),
         ("check.load = [\"1 psi\"]", &["body.toml:1", "a list where one value belongs"]),
         ("check.load = { valu = \"1 psi\" }", &["no field \"check.load.valu\"", "check.load.value"]),

@@ -81,6 +81,8 @@ pub(super) struct Layer {
     pub entries: BTreeMap<&'static str, Entry>,
     /// Where relative file names start.
     pub directory: PathBuf,
+    /// The fault this layer puts in, and how severe it is.
+    pub fault: Option<(&'static str, f64)>,
 }
 
 impl Layer {
@@ -89,7 +91,30 @@ impl Layer {
         let field = fields::require(path, &at)?;
         let entry =
             Entry { written: Written::Once(text.to_string()), at, provenance: Provenance::Given, note: String::new() };
-        Ok(Layer { base: None, entries: BTreeMap::from([(field.path, entry)]), directory: PathBuf::new() })
+        Ok(Layer::of(BTreeMap::from([(field.path, entry)])))
+    }
+
+    /// A layer of these entries.
+    pub fn of(entries: BTreeMap<&'static str, Entry>) -> Layer {
+        Layer { base: None, entries, directory: PathBuf::new(), fault: None }
+    }
+
+    /// A layer of assignments that somebody else worked out, all from the same place and with the same note.
+    ///
+    /// # Errors
+    /// [`Error::UnknownField`].
+    pub fn worked_out(changes: &[(&str, String)], at: &At, note: &str) -> Result<Layer, Error> {
+        let mut entries = BTreeMap::new();
+        for (path, text) in changes {
+            let entry = Entry {
+                written: Written::Once(text.clone()),
+                at: at.clone(),
+                provenance: Provenance::Given,
+                note: note.to_string(),
+            };
+            entries.insert(fields::require(path, at)?.path, entry);
+        }
+        Ok(Layer::of(entries))
     }
 
     /// A layer from `PATH=VALUE`. Quotes round the value, a habit from TOML, are dropped.
@@ -119,7 +144,7 @@ impl Layer {
             };
             Error::Syntax { at: line.map_or_else(|| at.clone(), |l| at.line(l)), message }
         })?;
-        let mut layer = Layer { base: None, entries: BTreeMap::new(), directory: directory.to_path_buf() };
+        let mut layer = Layer { directory: directory.to_path_buf(), ..Layer::of(BTreeMap::new()) };
         reader.table("", root.get_ref(), &mut layer)?;
         Ok(layer)
     }

@@ -2,6 +2,7 @@
 
 pub mod builtin;
 mod cross;
+mod faulty;
 pub mod fields;
 mod layer;
 pub mod read;
@@ -10,6 +11,7 @@ pub mod tables;
 mod write;
 
 pub(crate) use cross::conflict;
+pub use faulty::InPlace;
 pub use fields::{Initial, Value};
 pub use layer::Provenance;
 pub use settings::{Resolver, Setting, Settings};

@@ -39,12 +39,14 @@ pub struct Setting {
 }
 
 /// Gathers the sources of an assembly. Precedence, later wins: built-in (or `base` in a file), `size`, the files in
-/// order, the sets in order.
+/// order, the sets in order, the faults in order. A repair comes last and takes faults away.
 #[derive(Debug, Clone, Default)]
 pub struct Resolver {
     assembly: Option<String>,
     inputs: Vec<Input>,
     sets: Vec<String>,
+    faults: Vec<String>,
+    repairs: Vec<String>,
 }
 
 #[derive(Debug, Clone)]
@@ -87,6 +89,21 @@ impl Resolver {
         self
     }
 
+    /// Puts in a fault of [`crate::faults`], `NAME` (at its worst) or `NAME=SEVERITY`; it changes what all of the above
+    /// came to.
+    #[must_use]
+    pub fn fault(mut self, fault: &str) -> Self {
+        self.faults.push(fault.to_string());
+        self
+    }
+
+    /// Repairs a part, as [`Settings::repaired`].
+    #[must_use]
+    pub fn repair(mut self, part: &str) -> Self {
+        self.repairs.push(part.to_string());
+        self
+    }
+
     /// Reads and checks everything.
     ///
     /// # Errors
@@ -121,7 +138,14 @@ impl Resolver {
         }
         let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly, named_at)?.into_iter().map(Arc::new).collect();
         layers.extend(given.into_iter().map(Arc::new));
-        Settings::from_layers(assembly, layers, &BTreeMap::new())
+        let mut settings = Settings::from_layers(assembly, layers, &BTreeMap::new())?;
+        for fault in &self.faults {
+            settings = settings.with_fault_text(fault)?;
+        }
+        for part in &self.repairs {
+            settings = settings.repaired(part)?;
+        }
+        Ok(settings)
     }
 }
 
@@ -344,8 +368,23 @@ impl Settings {
     /// # Errors
     /// As [`Resolver::resolve`].
     pub fn with_text(&self, path: &str, text: &str) -> Result<Settings, Error> {
+        self.with_layer(Layer::single(path, text, At::whole(Source::Study))?)
+    }
+
+    /// The same settings with one more layer on top; all rules are checked again.
+    pub(super) fn with_layer(&self, layer: Layer) -> Result<Settings, Error> {
         let mut layers = self.layers.clone();
-        layers.push(Arc::new(Layer::single(path, text, At::whole(Source::Study))?));
+        layers.push(Arc::new(layer));
+        Settings::from_layers(self.assembly.clone(), layers, &self.tables)
+    }
+
+    /// All layers, the weakest first: two of the built-in, then what was given.
+    pub(super) fn layers(&self) -> &[Arc<Layer>] {
+        &self.layers
+    }
+
+    /// The same tables and built-in with other layers.
+    pub(super) fn relayered(&self, layers: Vec<Arc<Layer>>) -> Result<Settings, Error> {
         Settings::from_layers(self.assembly.clone(), layers, &self.tables)
     }
 }

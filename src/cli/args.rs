@@ -36,6 +36,8 @@ pub(super) enum Command {
     Curves(Curves),
     /// The readings a tester would get, act by act, against 1.0 psi
     FieldTest(super::field::FieldTest),
+    /// The library of faults: physics, symptoms, remedy by construction; look-alikes that are no fault
+    Faults(super::faults::Faults),
 }
 
 /// Options every command takes.
@@ -60,6 +62,9 @@ pub(super) struct Assemblies {
     /// Change a field in it, for example --set "size=3/4 in"
     #[arg(long, value_name = "PATH=VALUE", requires = "name")]
     pub set: Vec<String>,
+    /// Put a fault in, for example --fault check-spring-weak=0.5
+    #[arg(long, value_name = "NAME[=SEVERITY]", requires = "name")]
+    pub fault: Vec<String>,
     #[command(flatten)]
     pub every: Every,
 }
@@ -68,9 +73,13 @@ pub(super) struct Assemblies {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 With no FILE and no --assembly it runs the built-in demo pvb-spring. Without --json and --chart it writes
-DIR/sequence-ASSEMBLY.svg and .png. `poppetry assemblies NAME` prints every field with its meaning.
+DIR/sequence-ASSEMBLY and DIR/strip-ASSEMBLIES as .svg and .png. `poppetry assemblies NAME` prints every
+field with its meaning.
 
-Charts: sequence")]
+Charts: sequence  travels, pressures and spill against time
+        strip     sections at the key moments, --against side by side on one clock
+        movie     the fill in slow motion; its file ends in .gif
+        frames    the same, one file a frame: frames=fill.svg writes fill-01.svg to fill-60.svg")]
 pub(super) struct Sequence {
     /// Assembly files (TOML); a later one overrides
     #[arg(value_name = "FILE")]
@@ -110,6 +119,9 @@ pub(super) struct Shared {
     /// Change a field, for example --set "supply.pressure=40 psi"; overrides files, repeatable
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
+    /// Put in a fault (poppetry faults lists them), severity 0 to 1, 1 if left out; after --set, repeatable
+    #[arg(long, value_name = "NAME[=SEVERITY]")]
+    pub fault: Vec<String>,
     /// Units of text and charts (JSON and CSV are always SI)
     #[arg(long, value_enum, value_name = "us|si", default_value = "us", hide_possible_values = true)]
     pub units: Units,
@@ -122,7 +134,7 @@ pub(super) struct Shared {
     /// Write the run as a table, SI, units in the header
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
-    /// Write this chart to this file (.svg or .png), repeatable
+    /// Write this chart to this file (.svg or .png; a movie .gif), repeatable
     #[arg(long, value_name = "NAME=FILE", value_parser = Chart::parse)]
     pub chart: Vec<Chart>,
 }

@@ -20,6 +20,7 @@ pub(super) fn run(args: &Assemblies, out: &mut dyn Write, columns: usize) -> Res
         return text::print(out, &list());
     };
     let resolver = args.set.iter().fold(Resolver::new().assembly(name), |r, set| r.set(set));
+    let resolver = args.fault.iter().fold(resolver, |r, fault| r.fault(fault));
     let file = resolver.resolve()?.to_toml();
     let caution = text::wrapped(Caution::NotATestResult.words(), 100, 0, 0);
     let caution: String = caution.lines().map(|line| format!("# {line}\n")).collect();

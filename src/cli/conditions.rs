@@ -33,6 +33,17 @@ impl Conditions<'_> {
         })
     }
 
+    /// Faults put in, each with what it is and how severe.
+    pub fn faults(&self) -> Option<String> {
+        let all: Vec<String> = self
+            .settings
+            .faults()
+            .iter()
+            .map(|f| format!("{} at severity {} ({})", f.fault.name, f.severity, f.fault.what))
+            .collect();
+        (!all.is_empty()).then(|| all.join("; "))
+    }
+
     /// Fields that differ from the built-in of this size, with their values.
     pub(super) fn changes(&self) -> Result<Option<String>, Error> {
         let (name, size) = (self.settings.assembly(), self.settings.choice("size")?);
@@ -112,6 +123,9 @@ impl Conditions<'_> {
     pub fn rows(&self) -> Result<Rows, Error> {
         let mut rows = Rows::default();
         rows.add("assembly", self.assembly()?);
+        if let Some(faults) = self.faults() {
+            rows.add("faults put in", faults);
+        }
         if let Some(changes) = self.changes()? {
             rows.add("changed", changes);
         }

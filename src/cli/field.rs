@@ -5,12 +5,10 @@ use super::caution::Caution;
 use super::conditions::Conditions;
 use super::problem::Problem;
 use super::{field_report, files, frame, text};
-use crate::assembly::{Resolver, Settings};
 use crate::bench::field::{
     FieldContext, FieldDocument, FieldOptions, FieldTest as Test, Point, Procedure, Setup, field_test, in_service,
 };
 use crate::charts::{encode_sheet, lay_out_needle};
-use crate::error::{Error, nearest};
 use crate::rig::Rig;
 use clap::Args;
 use std::io::Write;
@@ -26,7 +24,8 @@ what a reading then means is said. Gauge, hand and test are fields: --set \"gaug
 --set \"hand.bleed_rate=0.5 psi\" (per second), --set \"hand.eye_delay=0.3 s\".
 
 Procedures: two-cock, one-cock, two-cock-tube, one-cock-tube, or a TOML file
-Parts to repair: check, air-inlet, shutoff1, shutoff2, gauge, hand
+Parts to repair: check, check-spring, air-inlet, inlet-poppet, diaphragm, shutoff1, gauge, hand and others; what
+that renews follows from the construction, and --fault that sit elsewhere stay
 Charts: needle")]
 pub(super) struct FieldTest {
     /// Assembly files (TOML); a later one overrides
@@ -47,76 +46,13 @@ pub(super) struct FieldTest {
     pub every: Every,
 }
 
-/// Fields that a repair puts back as they were when new, by part.
-const REPAIRS: [(&str, &[&str]); 6] = [
-    ("check", &["check."]),
-    ("air-inlet", &["air_inlet."]),
-    ("shutoff1", &["shutoff1.leak_area"]),
-    ("shutoff2", &["shutoff2.leak_area"]),
-    ("gauge", &["gauge."]),
-    ("hand", &["hand."]),
-];
-/// Of a part's fields, those that wear and dirt change; the others are its design.
-const WORN: [&str; 17] = [
-    "load_factor",
-    "seat_wear",
-    "seat_leak_area",
-    "foul_area",
-    "friction",
-    "adhesion",
-    "diaphragm_tear_area",
-    "lip_set",
-    "lip_hardness",
-    "breathing_area",
-    "pocket_water",
-    "leak_area",
-    "zero_error",
-    "span_error",
-    "trapped_air",
-    "lag",
-    "height",
-];
-
-/// The settings with one part as new: what wear and dirt change goes back to the built-in's value.
-///
-/// # Errors
-/// [`Error::UnknownName`] for a part that cannot be repaired.
-pub(super) fn repaired(settings: &Settings, part: &str) -> Result<Settings, Error> {
-    let Some((_, prefixes)) = REPAIRS.iter().find(|r| r.0 == part) else {
-        let known = || REPAIRS.iter().map(|r| r.0);
-        return Err(Error::UnknownName {
-            at: None,
-            what: "part to repair",
-            name: part.to_owned(),
-            nearest: nearest(part, known()),
-            known: known().map(str::to_owned).collect(),
-        });
-    };
-    let new =
-        Resolver::new().assembly(settings.assembly()).set(&format!("size={}", settings.choice("size")?)).resolve()?;
-    let mut after = settings.clone();
-    let ours = |path: &str| {
-        let field = path.rsplit('.').next().unwrap_or(path);
-        let worn = WORN.contains(&field) || part == "hand";
-        worn && prefixes.iter().any(|p| path.starts_with(p))
-    };
-    for (path, setting) in settings.iter().filter(|(path, s)| s.at.is_user() && ours(path)) {
-        if let Some(fresh) = new.get(path)
-            && fresh.value != setting.value
-        {
-            after = after.with_text(path, &fresh.text)?;
-        }
-    }
-    Ok(after)
-}
-
 pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
     let settings = frame::resolve(&args.shared, &args.files)?;
     let procedure = match &args.procedure {
         Some(named) => Procedure::named(named)?,
         None => Procedure::usual_for(&settings)?,
     };
-    let mended = args.repair.as_deref().map(|part| repaired(&settings, part)).transpose()?;
+    let mended = args.repair.as_deref().map(|part| settings.repaired(part)).transpose()?;
     let rig = in_service(&settings, &Rig::from_settings(&settings)?)?;
     let setup = Setup::from_settings(&settings)?;
     let stem = format!("field-test-{}", settings.assembly());

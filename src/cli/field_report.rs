@@ -55,6 +55,7 @@ impl Told<'_> {
         self.meaning(&mut out, columns);
         out.push_str(&format!("\n{}", self.budget().laid_out("From the truth to the record (first try)", columns)));
         out.push_str(&format!("\n{}", self.seen().laid_out("Also seen", columns)));
+        out.push_str(&super::faults::put_in(self.conditions.settings, columns));
         if let Some((part, test)) = after {
             let mut rows = Rows::default();
             for (name, words) in record(test, system) {
@@ -80,6 +81,9 @@ impl Told<'_> {
         let show = |kind: Kind, si: f64| format(kind, si, c.system);
         let mut rows = Rows::default();
         rows.add("assembly", c.assembly()?);
+        if let Some(faults) = c.faults() {
+            rows.add("faults put in", faults);
+        }
         if let Some(changes) = c.changes()? {
             rows.add("changed", changes);
         }

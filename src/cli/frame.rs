@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 /// Folder of the charts unless one is named.
 const OUT: &str = "output";
 
-/// Built-in, files and sets, resolved.
+/// Built-in, files, sets and faults, resolved.
 pub(super) fn resolve(shared: &Shared, files: &[PathBuf]) -> Result<Settings, Problem> {
     let mut resolver = Resolver::new();
     if let Some(name) = &shared.assembly {
@@ -20,6 +20,7 @@ pub(super) fn resolve(shared: &Shared, files: &[PathBuf]) -> Result<Settings, Pr
     }
     resolver = files.iter().fold(resolver, |r, file| r.file(file));
     resolver = shared.set.iter().fold(resolver, |r, set| r.set(set));
+    resolver = shared.fault.iter().fold(resolver, |r, fault| r.fault(fault));
     Ok(resolver.resolve()?)
 }
 

@@ -20,11 +20,14 @@ mod caution;
 mod compare;
 mod conditions;
 mod curves;
+mod drawn;
+mod faults;
 mod field;
 mod field_report;
 mod files;
 mod frame;
 mod interrupt;
+mod moments;
 mod picture;
 mod problem;
 mod report;
@@ -70,6 +73,7 @@ where
             Command::Sequence(args) => sequence::run(&args, out, err, columns),
             Command::Curves(args) => curves::run(&args, out, err, columns),
             Command::FieldTest(args) => field::run(&args, out, err, columns),
+            Command::Faults(args) => faults::run(&args, out, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

@@ -159,7 +159,7 @@ impl Reader<'_> {
             discharge_coefficient: get("discharge_coefficient")?,
             drag_coefficient: 0.0,
             leak_area: get("seat_leak_area")?,
-            foul_area: 0.0,
+            foul_area: get("foul_area")?,
         };
         Ok(Some(Relief { poppet, place, one_shot: s.choice("relief.kind")? == "one-shot", disc_area }))
     }
@@ -259,6 +259,11 @@ impl Rig {
             relief: read.relief()?,
             outlet: (SHARP_EDGE * s.number("load_side.outlet_area")?, s.number("load_side.height")?),
             taps: read.taps()?,
+            outside_leak: [
+                s.number("outside_leak.line_area")?,
+                s.number("outside_leak.zone1_area")?,
+                s.number("outside_leak.zone2_area")?,
+            ],
             end_time,
             stop_at_rest,
             stop_at_check_closed: false,

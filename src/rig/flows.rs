@@ -68,6 +68,8 @@ pub struct Flows<T> {
     pub relief: Stream<T>,
     /// Out of zone 1 through a tear in the diaphragm, under the canopy.
     pub tear: Stream<T>,
+    /// Out to the open through cracks and torn rings: from the line before shutoff 1, from zones 1 and 2.
+    pub outside: [Stream<T>; 3],
     /// Out of the pocket between the lips through its slot.
     pub slot: Stream<T>,
 }
@@ -185,7 +187,8 @@ impl Rig {
             zero
         };
         let inlet = if mode.inlet == Stand::Sealed && self.inlet.poppet.leak_area > 0.0 {
-            -self.inlet_drive(layout, mode, p, y, zero, zero) / self.inlet.poppet.seat_area()
+            let law = self.inlet.poppet.load_force(zero, zero);
+            -self.inlet_drive(layout, mode, p, y, zero, law) / self.inlet.poppet.seat_area()
         } else {
             zero
         };
@@ -239,6 +242,10 @@ impl Rig {
             _ => Stream::none(),
         };
         let tear = stream(self, T::constant(SHARP_EDGE * self.inlet.tear_area), SOFT_DP, z1, pa, l1, dry);
+        let crack = |k: usize, from: T, phi: T| {
+            stream(self, T::constant(SHARP_EDGE * self.outside_leak[k]), SOFT_DP, from, pa, phi, dry)
+        };
+        let outside = [crack(0, p.line, line_liquid), crack(1, z1, l1), crack(2, z2, l2)];
         let slot = match &self.inlet.lip {
             Some((_, pocket)) => stream(self, T::constant(pocket.slot), SOFT_DP, p.lips[0], pa, p.lips[1], dry),
             None => Stream::none(),
@@ -252,6 +259,7 @@ impl Rig {
             taps,
             relief,
             tear,
+            outside,
             slot,
         }
     }

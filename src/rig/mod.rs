@@ -231,6 +231,8 @@ pub struct Rig {
     pub outlet: (f64, f64),
     /// Test cocks and bleed screw.
     pub taps: Vec<Tap>,
+    /// Areas of leaks to the outside, m2: from the line before shutoff 1, from zones 1 and 2.
+    pub outside_leak: [f64; 3],
     /// When the run ends at the latest, s.
     pub end_time: f64,
     /// Whether the run ends when all parts rest.

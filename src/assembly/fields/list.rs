@@ -36,8 +36,8 @@ macro_rules! poppet {
                     "; by-geometry: what spring or lip give.")),
             f(concat!($group, ".load_rate"), QuantityOr(Stiffness, BY_GEOMETRY), Rule::within("0 N/m", "1000 N/mm"),
                 concat!("Change of the ", $part, "'s load with travel; by-geometry: from the wire. No effect on cone or lip.")),
-            f(concat!($group, ".load_factor"), Quantity(Number), Rule::within("0.05", "5"),
-                concat!("Factor on the ", $part, "'s whole load: 1 as new, less when relaxed.")),
+            f(concat!($group, ".load_factor"), Quantity(Number), Rule::within("0", "5"),
+                concat!("Factor on the force of the ", $part, "'s spring or lip: 1 as new, 0 when missing.")),
             f(concat!($group, ".load_curve"), Path, Any,
                 concat!("CSV of the ", $part, "'s load (travel, force, optional direction); replaces load and rate.")),
             f(concat!($group, ".seat_wear"), Quantity(Length), Rule::within("0 mm", "20 mm"),
@@ -458,6 +458,24 @@ const RELIEF: &[Field] = &[
         "Discharge coefficient of the open relief.",
     ),
     f("relief.seat_leak_area", Quantity(Area), AN_AREA, "Leak area left when the relief sits on its seat."),
+    f("relief.foul_area", Quantity(Area), AN_AREA, "Area held open by dirt when the relief should be shut."),
+];
+
+/// Ways out that should not be there.
+const OUTSIDE_LEAK: &[Field] = &[
+    f(
+        "outside_leak.line_area",
+        Quantity(Area),
+        AN_AREA,
+        "Area of a leak to the outside before shutoff 1's ball: its cracked body or stem.",
+    ),
+    f("outside_leak.zone1_area", Quantity(Area), AN_AREA, "Area of a leak from zone 1 to the outside: a split body."),
+    f(
+        "outside_leak.zone2_area",
+        Quantity(Area),
+        AN_AREA,
+        "Area of a leak from zone 2 to the outside: round the bonnet, or a split bonnet.",
+    ),
 ];
 
 const RUN: &[Field] = &[
@@ -676,7 +694,7 @@ const HAND: &[Field] = &[
 ];
 
 /// All groups, in the order in which files list them.
-pub(super) static GROUPS: [&[Field]; 15] = [
+pub(super) static GROUPS: [&[Field]; 16] = [
     BODY,
     SUPPLY,
     SHUTOFFS,
@@ -689,6 +707,7 @@ pub(super) static GROUPS: [&[Field]; 15] = [
     cock!("cock2", "2"),
     FITTINGS,
     RELIEF,
+    OUTSIDE_LEAK,
     RUN,
     GAUGE,
     HAND,

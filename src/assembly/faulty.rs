@@ -1,0 +1,91 @@
+//! Faults and repairs, each as a layer of settings on top of what is there.
+
+use super::layer::Layer;
+use super::settings::Settings;
+use crate::error::{At, Error, Source};
+use crate::faults::{self, Fault};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// A fault that is in an assembly.
+#[derive(Debug, Clone, Copy)]
+pub struct InPlace {
+    /// Which.
+    pub fault: &'static Fault,
+    /// How severe, 0 (as new) to 1 (the worst end of its range).
+    pub severity: f64,
+}
+
+impl Settings {
+    /// The faults put in, in order.
+    pub fn faults(&self) -> Vec<InPlace> {
+        self.layers().iter().filter_map(|layer| in_place(layer)).collect()
+    }
+
+    /// The same settings with one more fault, by its name and severity (0 to 1). What it changes is reckoned from the
+    /// values as they stand, so that faults add up.
+    ///
+    /// # Errors
+    /// [`Error::UnknownName`]; [`Error::OutOfRange`] for the severity, or for a field driven out of its range;
+    /// [`Error::DoesNotApply`] if this construction does not have the part.
+    pub fn with_fault(&self, name: &str, severity: f64) -> Result<Settings, Error> {
+        self.with_layer(self.fault_layer(faults::named(name)?, severity)?)
+    }
+
+    /// As [`Settings::with_fault`], from `NAME` (at its worst) or `NAME=SEVERITY`.
+    ///
+    /// # Errors
+    /// As [`Settings::with_fault`]; [`Error::Quantity`] for a severity that is no number.
+    pub fn with_fault_text(&self, text: &str) -> Result<Settings, Error> {
+        let (fault, severity) = faults::parse(text)?;
+        self.with_layer(self.fault_layer(fault, severity)?)
+    }
+
+    fn fault_layer(&self, fault: &'static Fault, severity: f64) -> Result<Layer, Error> {
+        let at = At::whole(Source::Fault(fault.name.to_string()));
+        let changes = fault.changes_at(self, severity)?;
+        let note = format!("fault {} at severity {severity}", fault.name);
+        let mut layer = Layer::worked_out(&changes, &at, &note)?;
+        layer.fault = Some((fault.name, severity));
+        Ok(layer)
+    }
+
+    /// The same settings with a part repaired: the faults it cures are taken out, the fields that say in which condition
+    /// the part is are as the built-in has them, and all other faults stay. `part` is one of [`faults::Repair::ALL`].
+    ///
+    /// # Errors
+    /// [`Error::UnknownName`] for a part that no assembly has; [`Error::DoesNotApply`] for one that this construction does
+    /// not have.
+    pub fn repaired(&self, part: &str) -> Result<Settings, Error> {
+        let renewed = faults::Repair::named(part)?.renews(self)?;
+        let cured = |name: &str| faults::named(name).is_ok_and(|f| renewed.contains(&f.component));
+        let fields: Vec<&str> = renewed.iter().flat_map(|c| c.condition_fields()).copied().collect();
+        let mut as_new = BTreeMap::new();
+        for path in fields {
+            // A built-in consists of two layers; the later one decides.
+            let entry = self.layers().iter().take(2).rev().find_map(|l| l.entries.get_key_value(path));
+            if let Some((path, entry)) = entry {
+                as_new.insert(*path, entry.clone());
+            }
+        }
+        let first = self.layers().iter().position(|l| l.fault.is_some()).unwrap_or(self.layers().len());
+        let (plain, later) = self.layers().split_at(first);
+        let mut layers = plain.to_vec();
+        layers.push(Arc::new(Layer::of(as_new)));
+        let mut settings = self.relayered(layers)?;
+        for layer in later {
+            settings = match in_place(layer) {
+                Some(fault) if cured(fault.fault.name) => settings,
+                // What a fault comes to may hang on the part just renewed.
+                Some(InPlace { fault, severity }) => settings.with_layer(settings.fault_layer(fault, severity)?)?,
+                None => settings.with_layer(Layer::clone(layer))?,
+            };
+        }
+        Ok(settings)
+    }
+}
+
+fn in_place(layer: &Layer) -> Option<InPlace> {
+    let (name, severity) = layer.fault?;
+    Some(InPlace { fault: faults::named(name).ok()?, severity })
+}

@@ -1,0 +1,331 @@
+//! What a fault looks like: an assembly with it, run through what people do to it.
+//!
+//! Nothing here is typed in: each figure comes from turning the water on ([`super::sequence`]) and from a field test of the
+//! changed assembly.
+
+use super::field::{FieldOptions, FieldTest, Kind, Outcome, PASS, Part, Procedure, field_test};
+use super::sequence::{Order, sequence};
+use crate::assembly::Settings;
+use crate::error::Error;
+use crate::faults::Fault;
+use crate::rig::{Rig, options};
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// Severities of a symptom table.
+pub const SEVERITIES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
+
+/// Figures of one changed assembly.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Symptoms {
+    /// Which part moves first when the water is turned on; `None` if that run could not be completed.
+    pub order: Option<Order>,
+    /// Water out of the air inlet in that run, m3.
+    pub spill_m3: Option<f64>,
+    /// Whether it still spills at the end.
+    pub spilling_at_end: Option<bool>,
+    /// Water out through the relief in that run, m3.
+    pub relieved_m3: Option<f64>,
+    /// Zone 2 at the end of that run, Pa gauge.
+    pub zone2_pa_gauge: Option<f64>,
+    /// Sequence margin, Pa.
+    pub sequence_margin_pa: Option<f64>,
+    /// Pressure difference the check holds by the static sum, Pa.
+    pub check_holds_pa: f64,
+    /// Pressure at which the air inlet starts to open by the static sum, Pa gauge.
+    pub inlet_opens_pa_gauge: Option<f64>,
+    /// What a tester reads; `None` if that run could not be completed.
+    pub field_test: Option<FieldFigures>,
+    /// Why a run could not be completed.
+    pub not_completed: Vec<String>,
+}
+
+/// One reading of a field test.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReadingFigures {
+    /// The pressure at the part, Pa.
+    pub true_pa: Option<f64>,
+    /// What the gauge shows, Pa.
+    pub reading_pa: Option<f64>,
+    /// What is written down, Pa.
+    pub recorded_pa: Option<f64>,
+    /// What came of it.
+    pub came: Came,
+    /// Whether it passes by the number.
+    pub pass: bool,
+}
+
+/// What came of a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Came {
+    /// A value was read, and it means what it should.
+    Read,
+    /// A value was read that does not mean what it should.
+    ReadButLost,
+    /// Bled to nothing and it did not open.
+    DidNotOpen,
+    /// The needle stood still and it did not open.
+    Stalled,
+    /// The pressure never came into the scale.
+    OverRange,
+    /// No gauge was on it, or it was not read.
+    NotRead,
+}
+
+/// What a tester reads and sees.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FieldFigures {
+    /// The procedure.
+    pub procedure: String,
+    /// The check.
+    pub check: ReadingFigures,
+    /// The air inlet.
+    pub air_inlet: ReadingFigures,
+    /// Whether the air inlet was seen to open fully; `None` if it could not be seen.
+    pub air_inlet_fully_open: Option<bool>,
+    /// "pass", "fail" or "not-testable".
+    pub result: &'static str,
+    /// The air inlet opened in the check's step.
+    pub opened_in_check_step: bool,
+    /// The air inlet opened with the bleed valve shut.
+    pub opened_by_itself: bool,
+    /// Flow still running out of cock or screw when the check was read, m3/s.
+    pub cock_flow_m3_s: Option<f64>,
+    /// How fast the needle fell when the check was read, Pa/s.
+    pub check_fall_pa_s: Option<f64>,
+    /// Water under the canopy before the air inlet first opened, m3.
+    pub dribble_m3: f64,
+    /// How fast the pressure fell when the air inlet opened, Pa/s.
+    pub fall_at_opening_pa_s: Option<f64>,
+    /// The quickest fall the hand aims at, Pa/s.
+    pub quickest_hand_pa_s: f64,
+    /// Why a measurement was lost: ids of the field test's notes.
+    pub lost: Vec<&'static str>,
+}
+
+/// Water under the canopy, m3, from which it counts as a dribble: a drop.
+const A_DROP: f64 = 0.05e-6;
+/// A cock that passes more than this when the check is read runs on, m3/s: a drop and a half a second.
+const RUNS_ON: f64 = 0.075e-6;
+/// A needle that falls faster than this when the check is read does not hold, Pa/s: 0.01 psi a second.
+const FALLS: f64 = 68.9;
+
+impl Symptoms {
+    /// What is not sound about the assembly, whatever the gauge shows; `spill_resistant` types must not let water through
+    /// before the air inlet is shut.
+    pub fn unsound(&self, spill_resistant: bool) -> Vec<&'static str> {
+        let weak = |p: Option<f64>| p.is_some_and(|p| p < PASS);
+        let mut all = Vec::new();
+        let mut reason = |is: bool, words| all.extend(is.then_some(words));
+        reason(self.check_holds_pa < PASS, "check holds less than 1.0 psi");
+        reason(weak(self.inlet_opens_pa_gauge), "air inlet opens below 1.0 psi");
+        reason(spill_resistant && self.order == Some(Order::CheckFirst), "check passes water before the vent is shut");
+        reason(self.spilling_at_end == Some(true), "spills without end");
+        reason(self.empties_by_itself(), "zone 2 empties by itself");
+        all
+    }
+
+    /// Passes its test and is not sound.
+    pub fn deceives(&self, spill_resistant: bool) -> bool {
+        let passes = self.field_test.as_ref().is_some_and(|f| f.result == "pass");
+        passes && !self.unsound(spill_resistant).is_empty()
+    }
+
+    /// The pressure fell faster than a hand bleeds when the air inlet opened.
+    fn empties_by_itself(&self) -> bool {
+        self.field_test.as_ref().is_some_and(|f| f.fall_at_opening_pa_s.is_some_and(|r| r > 1.5 * f.quickest_hand_pa_s))
+    }
+
+    /// What a tester sees besides the readings, in a few words each.
+    pub fn signs(&self) -> Vec<&'static str> {
+        let mut all = Vec::new();
+        if let Some(f) = &self.field_test {
+            let mut sign = |is: bool, words| all.extend(is.then_some(words));
+            sign(f.opened_in_check_step, "inlet opens in the check step");
+            sign(f.opened_by_itself, "inlet opens by itself");
+            sign(f.cock_flow_m3_s.is_some_and(|q| q > RUNS_ON), "cock or screw runs on");
+            sign(self.empties_by_itself(), "needle falls faster than bled");
+            sign(f.check_fall_pa_s.is_some_and(|r| r > FALLS), "check reading falls");
+            sign(f.dribble_m3 > A_DROP, "water at the canopy");
+        }
+        if self.spilling_at_end == Some(true) {
+            all.push("spills without end");
+        }
+        if self.relieved_m3.is_some_and(|v| v > A_DROP) {
+            all.push("relief lets water out");
+        }
+        all
+    }
+}
+
+/// Runs what people do to an assembly: the water is turned on, and it is tested.
+///
+/// # Errors
+/// [`Error`] if the settings make no rig. A run that cannot be completed is no error: it is told in the result.
+pub fn symptoms(settings: &Settings) -> Result<Symptoms, Error> {
+    let mut all = started(settings)?;
+    tested(settings, &mut all)?;
+    Ok(all)
+}
+
+/// The settings of the start-up: zone 2 brimful, as after a short stop, unless somebody said otherwise. A dry zone 2 would
+/// swallow what a lost sequence margin lets out.
+///
+/// # Errors
+/// [`Error`] if a field is missing.
+pub fn start_up_settings(settings: &Settings) -> Result<Settings, Error> {
+    match settings.get("zone2.initial").is_some_and(|s| s.at.is_user()) {
+        true => Ok(settings.clone()),
+        false => settings.with_text("zone2.initial", "brimful"),
+    }
+}
+
+/// The water is turned on.
+fn started(settings: &Settings) -> Result<Symptoms, Error> {
+    let settings = &start_up_settings(settings)?;
+    let rig = Rig::from_settings(settings)?;
+    let statics = rig.statics();
+    let mut all = Symptoms {
+        order: None,
+        spill_m3: None,
+        spilling_at_end: None,
+        relieved_m3: None,
+        zone2_pa_gauge: None,
+        sequence_margin_pa: statics.sequence_margin_pa,
+        check_holds_pa: statics.check_settles_pa,
+        inlet_opens_pa_gauge: statics.inlet_opens_pa_gauge,
+        field_test: None,
+        not_completed: Vec::new(),
+    };
+    match sequence(&rig, &options(settings)?) {
+        Ok(run) => {
+            all.order = Some(run.order);
+            all.spill_m3 = Some(run.spill_m3 + run.rebound_spill_m3);
+            all.spilling_at_end = Some(run.spilling_at_end);
+            all.relieved_m3 = Some(run.relieved_m3);
+            all.zone2_pa_gauge = Some(run.last.zone2_pa_gauge);
+        }
+        Err(failure) => all.not_completed.push(format!("turning the water on: {failure}")),
+    }
+    Ok(all)
+}
+
+/// It is tested, by the procedure usual for it.
+fn tested(settings: &Settings, all: &mut Symptoms) -> Result<(), Error> {
+    let procedure = Procedure::usual_for(settings)?;
+    // One try with friction and adhesion at their means: what differs from row to row is the fault.
+    match field_test(settings, &procedure, &FieldOptions { repeats: 1, sticking: false, ..FieldOptions::default() }) {
+        Ok(test) => all.field_test = Some(figures(&test, settings.number("hand.quick_rate")?)),
+        Err(Error::Run(failure)) => all.not_completed.push(format!("field test: {failure}")),
+        Err(other) => return Err(other),
+    }
+    Ok(())
+}
+
+fn figures(test: &FieldTest, quickest_hand_pa_s: f64) -> FieldFigures {
+    let lost: Vec<&'static str> = test.lost.iter().map(|l| l.why.id()).collect();
+    let reading = |part: Part| match test.reading(part) {
+        Some(r) => ReadingFigures {
+            true_pa: r.true_pa,
+            reading_pa: r.reading_pa,
+            recorded_pa: r.recorded_pa,
+            came: match r.kind {
+                Kind::Read if test.lost.iter().any(|l| l.part == part) => Came::ReadButLost,
+                Kind::Read => Came::Read,
+                Kind::DidNotOpen => Came::DidNotOpen,
+                Kind::Stalled => Came::Stalled,
+                Kind::OverRange => Came::OverRange,
+                Kind::NoGauge => Came::NotRead,
+            },
+            pass: r.pass,
+        },
+        None => ReadingFigures { true_pa: None, reading_pa: None, recorded_pa: None, came: Came::NotRead, pass: false },
+    };
+    let o = &test.observed;
+    FieldFigures {
+        procedure: test.procedure.clone(),
+        check: reading(Part::Check),
+        air_inlet: reading(Part::AirInlet),
+        air_inlet_fully_open: test.air_inlet_fully_open,
+        result: match test.outcome {
+            Outcome::Pass => "pass",
+            Outcome::Fail => "fail",
+            Outcome::NotTestable => "not-testable",
+        },
+        opened_in_check_step: o.opened_in_check_step,
+        opened_by_itself: o.opened_by_itself,
+        cock_flow_m3_s: o.cock_flow_m3_s,
+        check_fall_pa_s: o.check_fall_pa_s,
+        dribble_m3: o.dribble_m3,
+        fall_at_opening_pa_s: test
+            .reading(Part::AirInlet)
+            .filter(|r| r.true_pa.is_some())
+            .and_then(|r| Some(r.tries.first()?.rate_pa_s)),
+        quickest_hand_pa_s,
+        lost,
+    }
+}
+
+/// One row of a symptom table.
+#[derive(Debug, Clone)]
+pub struct SymptomRow {
+    /// The fault.
+    pub fault: &'static Fault,
+    /// How severe.
+    pub severity: f64,
+    /// The true quantity it moves, SI; `None` if nothing goes by degrees or this assembly has none.
+    pub truth: Option<f64>,
+    /// What comes out.
+    pub symptoms: Symptoms,
+}
+
+/// One row.
+///
+/// # Errors
+/// [`Error::DoesNotApply`] and what the changed settings refuse.
+pub fn symptom_row(settings: &Settings, fault: &'static Fault, severity: f64) -> Result<SymptomRow, Error> {
+    row(settings, fault, severity, &started(settings)?)
+}
+
+/// One row; `as_new` is the start-up of the unchanged assembly.
+fn row(settings: &Settings, fault: &'static Fault, severity: f64, as_new: &Symptoms) -> Result<SymptomRow, Error> {
+    let changed = settings.with_fault(fault.name, severity)?;
+    let truth = fault.truth.value(&changed, &Rig::from_settings(&changed)?)?;
+    // Gauge and hand have no part in the start-up, nor have cocks and screws that are shut.
+    let shut = |path: &str| settings.number(path).is_ok_and(|v| v == 0.0);
+    let all_shut = shut("cock1.turns") && shut("cock2.turns") && shut("bleed_screw.opening");
+    let of_the_test = |path: &str| {
+        let tapped = ["cock1.area", "cock2.area", "bleed_screw.area"].contains(&path);
+        (tapped && all_shut) || ["gauge.", "hand.", "tube.", "test."].iter().any(|g| path.starts_with(g))
+    };
+    let same = severity == 0.0 || fault.changes.iter().flat_map(|c| c.paths()).all(of_the_test);
+    let mut symptoms = if same { Symptoms { field_test: None, ..as_new.clone() } } else { started(&changed)? };
+    match (severity == 0.0, &as_new.field_test) {
+        (true, Some(_)) => symptoms.field_test = as_new.field_test.clone(),
+        _ => tested(&changed, &mut symptoms)?,
+    }
+    Ok(SymptomRow { fault, severity, truth, symptoms })
+}
+
+/// Rows of `faults` (those that apply) at `severities`, worked out on all processors; `done` is called after each.
+///
+/// # Errors
+/// The first [`Error`] other than a fault that does not apply.
+pub fn symptom_table(
+    settings: &Settings,
+    faults: &[&'static Fault],
+    severities: &[f64],
+    done: &(dyn Fn() + Sync),
+) -> Result<Vec<SymptomRow>, Error> {
+    let applying = faults.iter().filter(|f| f.unmet(settings).is_none());
+    let jobs: Vec<(&'static Fault, f64)> = applying.flat_map(|f| severities.iter().map(|s| (*f, *s))).collect();
+    let as_new = symptoms(settings)?;
+    jobs.into_par_iter()
+        .map(|(fault, severity)| {
+            let row = row(settings, fault, severity, &as_new);
+            done();
+            row
+        })
+        .collect()
+}

@@ -38,6 +38,12 @@ pub(super) enum Command {
     FieldTest(super::field::FieldTest),
     /// The library of faults: physics, symptoms, remedy by construction; look-alikes that are no fault
     Faults(super::faults::Faults),
+    /// Many runs over a range of one to three fields: a table and a map
+    Sweep(super::studies::SweepArgs),
+    /// A population with tolerances: how many pass, how many spill, which input decides
+    Tolerance(super::studies::ToleranceArgs),
+    /// One unknown solved for: the value from which a condition holds
+    Find(super::studies::FindArgs),
 }
 
 /// Options every command takes.

@@ -343,7 +343,8 @@ fn practice_readings_come_in_the_order_of_the_procedure() {
 /// Readings do not hang on the solver: a fiftieth of the tolerance moves none of them by 0.0002 psi.
 #[test]
 fn order_readings_do_not_hang_on_the_tolerance() {
-    for (name, procedure) in [("pvb-spring", "two-cock"), ("svb-diaphragm", "one-cock"), ("pvb-elastomer", "two-cock")] {
+    for (name, procedure) in [("pvb-spring", "two-cock"), ("svb-diaphragm", "one-cock"), ("pvb-elastomer", "two-cock")]
+    {
         let with = |tolerance: &str| once(name, procedure, &[&format!("run.tolerance={tolerance}")]);
         let (coarse, fine) = (with("5e-6"), with("1e-7"));
         for (a, b) in coarse.readings.iter().zip(&fine.readings) {

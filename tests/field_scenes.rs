@@ -34,6 +34,16 @@ fn analytic_a_leaking_shutoff_1_on_a_pvb_opens_stalls_or_over_ranges() {
     }
 }
 
+/// A leak stated by its flow: 0.05 gpm at 60 psi is 3.15e-6 m3/s / (0.61 sqrt(2 x 413.7 kPa / 999.1)) = 0.180 mm2.
+#[test]
+fn analytic_a_leak_may_be_stated_by_its_flow_at_a_pressure() {
+    let area = leak_mm2(0.05 * 3.785_411_784e-3 / 60.0, 60.0);
+    assert!((area - 0.180).abs() < 0.001, "{area}");
+    let value = |set: &str| psi(inlet(&once("pvb-spring", "two-cock", &[set])).reading_pa);
+    let (by_flow, by_area) = (value("shutoff1.leak_flow=0.05 gpm"), value(&format!("shutoff1.leak_area={area} mm2")));
+    assert!((by_flow - by_area).abs() < 1e-3 && by_flow > 1.4, "{by_flow} {by_area}");
+}
+
 /// The screw backs zone 2 up by (Q/(Cd A))^2 rho/2 (Cd 0.61, A 3 mm2), and the check, open, carries its load with friction
 /// anywhere between -R and +R (2R = 0.10 psi). A true 0.85 (0.90 - 0.05) then reads above 1.0: a false pass, named.
 #[test]

@@ -179,7 +179,7 @@ fn mark(sheet: &mut Sheet, panel: &Panel, reading: &ReadPoint) {
     let label = Text::new(&reading.text, look::LABEL).bold().on(look::PAPER).within(0.5 * panel.area.width());
     let a = panel.area;
     let mut places = Vec::new();
-    for dy in [-30.0, -54.0, -80.0, -110.0, 26.0, -150.0] {
+    for dy in [-30.0, -54.0, -80.0, -110.0, 26.0, 50.0, 74.0, 98.0, -150.0] {
         places.extend([(x, y + dy, Align::Center), (x + 10.0, y + dy, Align::Left), (x - 10.0, y + dy, Align::Right)]);
     }
     let width = label.width();

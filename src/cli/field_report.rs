@@ -310,3 +310,42 @@ impl Told<'_> {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assembly::Resolver;
+    use crate::bench::field::{field_test, in_service};
+    use crate::charts::lay_out_needle;
+    use crate::rig::Rig;
+    use crate::units::System;
+
+    /// Every word of the chart has its place, whatever the test comes to.
+    #[test]
+    fn practice_nothing_is_dropped_from_the_chart() {
+        for (name, set) in [
+            ("pvb-spring", "size=1 in"),
+            ("svb-diaphragm", "size=1 in"),
+            ("svb-stem", "size=1 in"),
+            ("pvb-spring", "shutoff1.leak_area=3 mm2"),
+            ("pvb-spring", "air_inlet.adhesion=3 psi"),
+            ("svb-diaphragm", "check.load=1.15 psi"),
+        ] {
+            let settings = Resolver::new().assembly(name).set(set).resolve().unwrap();
+            let usual = Procedure::usual_for(&settings).unwrap();
+            let tube = Procedure::builtin(&format!("{}-tube", usual.name)).unwrap();
+            for procedure in [usual, tube] {
+                let rig = in_service(&settings, &Rig::from_settings(&settings).unwrap()).unwrap();
+                let setup = Setup::from_settings(&settings).unwrap();
+                let how = FieldOptions { repeats: 1, ..FieldOptions::default() };
+                let test = field_test(&settings, &procedure, &how).unwrap();
+                for system in [System::Us, System::Si] {
+                    let conditions = Conditions { settings: &settings, rig: &rig, system, files: vec![] };
+                    let told = Told { test: &test, procedure: &procedure, setup: &setup, conditions: &conditions, how };
+                    let sheet = lay_out_needle(&told.picture("0123456789").unwrap());
+                    assert!(sheet.dropped().is_empty(), "{name} {set} {}: {:?}", procedure.name, sheet.dropped());
+                }
+            }
+        }
+    }
+}

@@ -185,6 +185,13 @@ impl Reader<'_> {
         Ok(Some(Relief { poppet, place, one_shot: s.choice("relief.kind")? == "one-shot", disc_area }))
     }
 
+    /// Leak area of a shutoff, m2: as stated, and what a measured flow comes to, `Q / (Cd sqrt(2 dp / rho))`.
+    fn leak(&self, group: &str, fluid: &Fluid) -> Result<f64, Error> {
+        let flow = self.0.optional_number(&format!("{group}.leak_flow"))?.unwrap_or(0.0);
+        let speed = (2.0 * self.get(group, "leak_pressure")? / fluid.density).sqrt();
+        Ok(self.get(group, "leak_area")? + flow / (SHARP_EDGE * speed))
+    }
+
     /// Relaxation and pocket of an elastomer load.
     fn lip(&self) -> Result<Option<(Relaxation, Pocket)>, Error> {
         let s = self.0;
@@ -263,12 +270,12 @@ impl Rig {
             feed,
             shutoff1: Shutoff {
                 bore_area: disc(s.number("shutoff1.bore")?),
-                leak_area: s.number("shutoff1.leak_area")?,
+                leak_area: read.leak("shutoff1", &fluid)?,
                 opening: Opening::turn(0.0, 1.0, 0.0, opening_time),
             },
             shutoff2: Shutoff {
                 bore_area: disc(s.number("shutoff2.bore")?),
-                leak_area: s.number("shutoff2.leak_area")?,
+                leak_area: read.leak("shutoff2", &fluid)?,
                 opening: Opening::fixed(s.number("shutoff2.open")?),
             },
             zones: [zone1, zone2, zone3],

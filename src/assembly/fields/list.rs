@@ -238,9 +238,33 @@ const SHUTOFFS: &[Field] = &[
     ),
     f("shutoff1.bore", Quantity(Length), A_BORE, "Bore of shutoff 1."),
     f("shutoff1.leak_area", Quantity(Area), AN_AREA, "Leak area of shutoff 1 when shut."),
+    f(
+        "shutoff1.leak_flow",
+        QuantityOr(VolumeFlow, "none"),
+        Rule::within("0 gpm", "100 gpm"),
+        "Flow that shutoff 1 lets through when shut, measured at shutoff1.leak_pressure; adds to its leak area.",
+    ),
+    f(
+        "shutoff1.leak_pressure",
+        Quantity(PressureDifference),
+        Rule::within("1 psi", "3 MPa"),
+        "Pressure across shutoff 1 at which its leak flow was measured.",
+    ),
     f("shutoff2.bore", Quantity(Length), A_BORE, "Bore of shutoff 2."),
     f("shutoff2.open", Opening, A_SHARE, "How far shutoff 2 is open: true, false or 0 to 1."),
     f("shutoff2.leak_area", Quantity(Area), AN_AREA, "Leak area of shutoff 2 when shut."),
+    f(
+        "shutoff2.leak_flow",
+        QuantityOr(VolumeFlow, "none"),
+        Rule::within("0 gpm", "100 gpm"),
+        "Flow that shutoff 2 lets through when shut, measured at shutoff2.leak_pressure; adds to its leak area.",
+    ),
+    f(
+        "shutoff2.leak_pressure",
+        Quantity(PressureDifference),
+        Rule::within("1 psi", "3 MPa"),
+        "Pressure across shutoff 2 at which its leak flow was measured.",
+    ),
 ];
 
 const LOAD_SIDE: &[Field] = &[

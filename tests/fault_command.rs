@@ -74,7 +74,8 @@ fn practice_the_list_has_every_class_the_look_alikes_and_what_cannot_be_shown() 
 
     let d = document(dir.path(), &["faults", "--json"]);
     assert_eq!(d["schema"], "poppetry/faults/1");
-    let keys = ["assembly", "inputs_sha256", "faults", "symptoms", "look_alikes", "not_expressed", "warnings", "cautions"];
+    let keys =
+        ["assembly", "inputs_sha256", "faults", "symptoms", "look_alikes", "not_expressed", "warnings", "cautions"];
     assert!(keys.iter().all(|k| !d[k].is_null()), "{d}");
     let faults = d["faults"].as_array().unwrap();
     assert!(faults.len() >= 50);
@@ -127,7 +128,8 @@ fn practice_look_alikes_are_told_with_their_run_and_left_alone() {
 #[test]
 fn practice_the_symptom_table_of_an_assembly_is_complete() {
     let dir = tempdir().unwrap();
-    let args = ["faults", "--table", "--assembly", "svb-stem", "--json", "--csv", "rows.csv", "--chart", "symptoms=t.svg"];
+    let args =
+        ["faults", "--table", "--assembly", "svb-stem", "--json", "--csv", "rows.csv", "--chart", "symptoms=t.svg"];
     let d = document(dir.path(), &args);
     let rows = d["symptoms"][0]["rows"].as_array().unwrap();
     let applying = d["faults"].as_array().unwrap().iter().filter(|f| f["applies"] == true).count();
@@ -163,14 +165,28 @@ fn practice_a_fault_is_put_in_after_set_and_can_be_printed_as_a_file() {
     assert_eq!(again["inputs_sha256"], d["inputs_sha256"]);
     let text = said(dir.path(), &["sequence", "--fault", "check-spring-weak=0.5", "--out", "x", "--quiet"]);
     assert!(text.contains("faults put in") && text.contains("check-spring-weak at severity 0.5"));
-    assert!(said(dir.path(), &["curves", "--fault", "check-spring-weak=0.5", "--out", "x", "--quiet"]).contains("check lifts at"));
+    assert!(
+        said(dir.path(), &["curves", "--fault", "check-spring-weak=0.5", "--out", "x", "--quiet"])
+            .contains("check lifts at")
+    );
 }
 
 #[test]
 fn practice_a_repair_takes_its_fault_out_and_leaves_the_other() {
     let dir = tempdir().unwrap();
-    let args = ["field-test", "--json", "--quiet", "--repeats", "1", "--fault", "check-spring-weak", "--fault",
-        "gauge-zero-low=0.6", "--repair", "check-spring"];
+    let args = [
+        "field-test",
+        "--json",
+        "--quiet",
+        "--repeats",
+        "1",
+        "--fault",
+        "check-spring-weak",
+        "--fault",
+        "gauge-zero-low=0.6",
+        "--repair",
+        "check-spring",
+    ];
     let d = document(dir.path(), &args);
     assert_eq!((&d["result"], &d["after_repair"]["result"]), (&"fail".into(), &"fail".into()));
     let check = |d: &Value| {

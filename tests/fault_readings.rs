@@ -310,10 +310,12 @@ fn analytic_quick_bleeding_reads_high_and_a_late_eye_low() {
 /// Plugged cocks, a plugged screw: what cannot be read is not called a pass (common practice, no source).
 #[test]
 fn practice_plugged_cocks_and_screws_pass_nothing() {
-    for (assembly, fault) in
-        [("pvb-spring", "cock1-plugged"), ("pvb-spring", "cock2-plugged"), ("svb-diaphragm", "cock1-plugged"),
-         ("svb-diaphragm", "bleed-screw-plugged")]
-    {
+    for (assembly, fault) in [
+        ("pvb-spring", "cock1-plugged"),
+        ("pvb-spring", "cock2-plugged"),
+        ("svb-diaphragm", "cock1-plugged"),
+        ("svb-diaphragm", "bleed-screw-plugged"),
+    ] {
         assert_ne!(test(assembly, &[fault], &[]).outcome, Outcome::Pass, "{assembly} {fault}");
     }
 }

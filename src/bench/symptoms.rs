@@ -134,9 +134,7 @@ impl Symptoms {
 
     /// The pressure fell faster than a hand bleeds when the air inlet opened.
     fn empties_by_itself(&self) -> bool {
-        self.field_test
-            .as_ref()
-            .is_some_and(|f| f.fall_at_opening_pa_s.is_some_and(|r| r > 1.5 * f.quickest_hand_pa_s))
+        self.field_test.as_ref().is_some_and(|f| f.fall_at_opening_pa_s.is_some_and(|r| r > 1.5 * f.quickest_hand_pa_s))
     }
 
     /// What a tester sees besides the readings, in a few words each.

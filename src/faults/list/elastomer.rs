@@ -62,11 +62,7 @@ pub(super) static FAULTS: &[Fault] = &[
         physics: "Water does not give: trapped while the air inlet stood open it keeps it from shutting.",
         needs: &[Needs::Elastomer],
         changes: &[
-            Change::Worked {
-                paths: &["air_inlet.pocket_water"],
-                words: "0.992 of the sealed pocket x s",
-                by: flooded,
-            },
+            Change::Worked { paths: &["air_inlet.pocket_water"], words: "0.992 of the sealed pocket x s", by: flooded },
             Change::Becomes { path: "air_inlet.breathing_area", value: "0 mm2" },
             Change::Becomes { path: "air_inlet.pocket_initial", value: "atmosphere-open" },
         ],

@@ -117,7 +117,7 @@ fn finding(fault: &Fault, tested: &Tested) -> String {
     let resistant = spill_resistant(&tested.settings);
     let first = |word: &str| tested.rows.iter().find(|r| result(r, resistant) == word).map(|r| r.severity);
     let on = format!("{} on {}", fault.name, tested.settings.assembly());
-    let deceives = first("passes, not sound").map(|s| format!("passes at {s} and is not sound"));
+    let deceives = first("passes, not sound").map(|s| format!("passes at severity {s} and is not sound"));
     let fails = first("fail").map(|s| format!("fails from severity {s} on"));
     let lost = first("not testable").map(|s| format!("cannot be tested from severity {s} on"));
     let parts: Vec<String> = [deceives, fails, lost].into_iter().flatten().collect();

@@ -15,4 +15,5 @@ pub mod numerics;
 pub mod parts;
 pub mod real;
 pub mod rig;
+pub mod study;
 pub mod units;

@@ -76,7 +76,7 @@ fn practice_parts_that_do_not_fit_are_refused_with_field_and_rule() {
     for (assembly, set, parts) in [
         (elastomer, "air_inlet.lip_thickness=12 mm", ["[lip-fits]", "thicker than its gap"]),
         (elastomer, "air_inlet.lip_outer_diameter=20 mm", ["[lip-fits]", "root must lie inside"]),
-        (elastomer, "air_inlet.lip_preload=10 mm", ["[lip-rolls]", "roll"]),
+        (elastomer, "air_inlet.lip_preload=20 mm", ["[lip-rolls]", "roll"]),
         (elastomer, "air_inlet.pocket_water=5 mL", ["[pocket-holds]", "air_inlet.pocket_water = 5 mL"]),
         (stem, "air_inlet.lap=0.6 in", ["[lap-within-stroke]", "0.54 in"]),
         (stem, "air_inlet.lap=-0.3 in", ["[lap-within-stroke]", "-0.22 in"]),

@@ -7,6 +7,8 @@
 //! assert_eq!(settings.choice("air_inlet.closed_by").unwrap(), "zone2");
 //! ```
 
+mod vary;
+
 use super::builtin;
 use super::cross;
 use super::fields::{self, Initial, Value};
@@ -47,6 +49,7 @@ pub struct Resolver {
     sets: Vec<String>,
     faults: Vec<String>,
     repairs: Vec<String>,
+    beside: Vec<&'static str>,
 }
 
 #[derive(Debug, Clone)]
@@ -79,6 +82,13 @@ impl Resolver {
     #[must_use]
     pub fn text(mut self, label: impl Into<PathBuf>, text: &str) -> Self {
         self.inputs.push(Input::Text(label.into(), text.to_string()));
+        self
+    }
+
+    /// Leaves top-level tables with these names in files to another reader ("spread" to that of populations).
+    #[must_use]
+    pub fn beside(mut self, names: &[&'static str]) -> Self {
+        self.beside.extend(names);
         self
     }
 
@@ -117,7 +127,7 @@ impl Resolver {
             };
             let at = At::whole(Source::File(path.clone()));
             let directory = path.parent().unwrap_or(Path::new(""));
-            given.push(Layer::from_toml(&text, &at, directory)?);
+            given.push(Layer::from_toml_beside(&text, &at, directory, &self.beside)?);
         }
         let base = given.iter().rev().find_map(|layer| layer.base.clone());
         let (assembly, named_at) = match (&self.assembly, base) {

@@ -243,7 +243,7 @@ impl Reading<'_> {
         let (poppet, v, pressure, flow, load) = match (part, relief) {
             (Part::AirInlet, _) => {
                 let poppet = &rig.inlet.poppet;
-                let load = rig.inlet_element(&self.layout, p, y, xi, way);
+                let load = rig.inlet_element(&self.layout, p, y, poppet.load_force(xi, way));
                 (
                     poppet,
                     vi,

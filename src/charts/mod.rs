@@ -20,11 +20,14 @@ mod histogram;
 pub mod look;
 mod map;
 mod marked_table;
+mod moments;
+mod movie;
 mod multiples;
 mod needle;
 mod page;
 mod paint;
 mod plot;
+pub mod section;
 mod sequence;
 mod sheet;
 mod strip;
@@ -37,8 +40,10 @@ pub use bands::{Band, BandsPicture, common_window, lay_out_bands};
 pub use bars::{Bar, BarsPicture, lay_out_bars};
 pub use curves::{CurvePanel, CurvesPicture, PointMark, Series, lay_out_curves};
 pub use histogram::{HistogramPicture, Limit, bins, lay_out_histogram};
-pub use marked_table::{Mark as CellMark, MarkedCell, MarkedRow, MarkedTablePicture, lay_out_marked_table};
 pub use map::{MapPicture, banded, lay_out_map};
+pub use marked_table::{Mark as CellMark, MarkedCell, MarkedRow, MarkedTablePicture, lay_out_marked_table};
+pub use moments::{MomentCell, MomentColumn, MomentsPicture, lay_out_moments, section_words};
+pub use movie::{MovieFrame, MoviePicture, each_frame, encode_gif};
 pub use multiples::{Multiple, MultiplesPicture, lay_out_multiples};
 pub use needle::{ActLabel, NeedlePicture, ReadPoint, lay_out_needle};
 pub use page::Page;
@@ -54,8 +59,10 @@ pub const FORMATS: [&str; 2] = ["svg", "png"];
 #[non_exhaustive]
 pub enum ChartError {
     /// The file name ends in something no chart is written as.
-    #[error("{}: a chart is written as .svg or .png, not as {found}", path.display())]
+    #[error("{}: a {} is written as {offered}, not as {found}", path.display(), if *offered == MOVING { "moving picture" } else { "chart" })]
     Format {
+        /// The endings there are.
+        offered: &'static str,
         /// The file asked for.
         path: PathBuf,
         /// Its ending, in quotes, or "a file without an ending".
@@ -122,9 +129,17 @@ fn format_of(path: &Path) -> Result<Format, ChartError> {
     match extension.as_deref() {
         Some("svg") => Ok(Format::Svg),
         Some("png") => Ok(Format::Png),
-        Some(other) => Err(ChartError::Format { path: path.into(), found: format!("\".{other}\"") }),
-        None => Err(ChartError::Format { path: path.into(), found: "a file without an ending".into() }),
+        other => Err(wrong_ending(path, other, STILL)),
     }
+}
+
+/// Endings of charts and of moving pictures, in words.
+const STILL: &str = ".svg or .png";
+const MOVING: &str = ".gif";
+
+fn wrong_ending(path: &Path, extension: Option<&str>, offered: &'static str) -> ChartError {
+    let found = extension.map_or("a file without an ending".to_owned(), |e| format!("\".{e}\""));
+    ChartError::Format { path: path.into(), offered, found }
 }
 
 /// The bytes of a sheet in the format that the ending of `path` names; nothing is written.
@@ -142,12 +157,19 @@ fn painted(sheet: &Sheet, format: Format) -> Result<Vec<u8>, ChartError> {
     }
 }
 
-/// Refuses a file name that no chart can be written under because of its ending.
+/// Refuses a file name that no chart (or, if `moving`, no moving picture) can be written under because of its ending.
 ///
 /// # Errors
 /// [`ChartError::Format`].
-pub fn check_ending(path: &Path) -> Result<(), ChartError> {
-    format_of(path).map(|_| ())
+pub fn check_ending(path: &Path, moving: bool) -> Result<(), ChartError> {
+    if !moving {
+        return format_of(path).map(|_| ());
+    }
+    let extension = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
+    match extension.as_deref() {
+        Some("gif") => Ok(()),
+        other => Err(wrong_ending(path, other, MOVING)),
+    }
 }
 
 /// Writes a sheet to `path` as the format its ending names.

@@ -71,12 +71,13 @@ pub(super) fn svg(sheet: &Sheet) -> Result<String, ChartError> {
     Ok(gathered(&out.replacen(&plain, &scaled, 1)))
 }
 
-/// Lines of the same look that follow one another become one path: half the size of the file, the same picture.
+/// Lines of the same look that follow one another become one path with relative steps, and what is the default anyway is
+/// left out: a third of the size, the same picture.
 fn gathered(svg: &str) -> String {
     const LINE: &str = "<polyline fill=\"none\" opacity=\"1\" ";
     let parts = |line: &str| {
         let (style, points) = line.strip_prefix(LINE)?.split_once(" points=\"")?;
-        Some((style.to_owned(), points.strip_suffix(" \"/>")?.replacen(' ', "L", 1)))
+        Some((style.to_owned(), path_data(points.strip_suffix("\"/>")?)?))
     };
     let mut out = String::with_capacity(svg.len());
     let mut open: Option<String> = None;
@@ -87,16 +88,15 @@ fn gathered(svg: &str) -> String {
             open = None;
         }
         match part {
-            Some((style, points)) => {
+            Some((style, data)) => {
                 if open.is_none() {
                     out.push_str(&format!("<path fill=\"none\" {style} d=\""));
                     open = Some(style);
                 }
-                out.push('M');
-                out.push_str(&points);
+                out.push_str(&data);
             }
             None => {
-                out.push_str(line);
+                out.push_str(&line.replacen(" opacity=\"1\"", "", 1));
                 out.push('\n');
             }
         }
@@ -105,6 +105,28 @@ fn gathered(svg: &str) -> String {
         out.push_str("\"/>\n");
     }
     out
+}
+
+/// "x,y x,y …" as a path: one move, then steps across, up or down, or both.
+fn path_data(points: &str) -> Option<String> {
+    let pairs = points.split_whitespace().map(|pair| {
+        let (x, y) = pair.split_once(',')?;
+        Some((x.parse::<i64>().ok()?, y.parse::<i64>().ok()?))
+    });
+    let mut data = String::new();
+    let mut last: Option<(i64, i64)> = None;
+    for pair in pairs {
+        let (x, y) = pair?;
+        let step = match last {
+            None => format!("M{x},{y}"),
+            Some((a, b)) if b == y => format!("h{}", x - a),
+            Some((a, b)) if a == x => format!("v{}", y - b),
+            Some((a, b)) => format!("l{},{}", x - a, y - b),
+        };
+        data.push_str(&step);
+        last = Some((x, y));
+    }
+    last.map(|_| data)
 }
 
 /// The sheet as a PNG file, 8-bit RGB.
@@ -116,6 +138,11 @@ pub(super) fn png(sheet: &Sheet) -> Result<Vec<u8>, ChartError> {
         .write_image(&pixels.rgb, pixels.width as u32, pixels.height as u32, ColorType::Rgb8)
         .map_err(failed)?;
     Ok(out)
+}
+
+/// The sheet as 8-bit RGB, row by row.
+pub(super) fn rgb(sheet: &Sheet) -> Result<Vec<u8>, ChartError> {
+    painted(sheet).map(|pixels| pixels.rgb)
 }
 
 /// The sheet as pixels.

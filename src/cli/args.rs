@@ -38,6 +38,12 @@ pub(super) enum Command {
     FieldTest(super::field::FieldTest),
     /// The library of faults: physics, symptoms, remedy by construction; look-alikes that are no fault
     Faults(super::faults::Faults),
+    /// Many runs over a range of one to three fields: a table and a map
+    Sweep(super::studies::SweepArgs),
+    /// A population with tolerances: how many pass, how many spill, which input decides
+    Tolerance(super::studies::ToleranceArgs),
+    /// One unknown solved for: the value from which a condition holds
+    Find(super::studies::FindArgs),
 }
 
 /// Options every command takes.
@@ -73,9 +79,13 @@ pub(super) struct Assemblies {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 With no FILE and no --assembly it runs the built-in demo pvb-spring. Without --json and --chart it writes
-DIR/sequence-ASSEMBLY.svg and .png. `poppetry assemblies NAME` prints every field with its meaning.
+DIR/sequence-ASSEMBLY and DIR/strip-ASSEMBLIES as .svg and .png. `poppetry assemblies NAME` prints every
+field with its meaning.
 
-Charts: sequence")]
+Charts: sequence  travels, pressures and spill against time
+        strip     sections at the key moments, --against side by side on one clock
+        movie     the fill in slow motion; its file ends in .gif
+        frames    the same, one file a frame: frames=fill.svg writes fill-01.svg to fill-60.svg")]
 pub(super) struct Sequence {
     /// Assembly files (TOML); a later one overrides
     #[arg(value_name = "FILE")]
@@ -130,7 +140,7 @@ pub(super) struct Shared {
     /// Write the run as a table, SI, units in the header
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
-    /// Write this chart to this file (.svg or .png), repeatable
+    /// Write this chart to this file (.svg or .png; a movie .gif), repeatable
     #[arg(long, value_name = "NAME=FILE", value_parser = Chart::parse)]
     pub chart: Vec<Chart>,
 }

@@ -20,16 +20,19 @@ mod caution;
 mod compare;
 mod conditions;
 mod curves;
+mod drawn;
 mod faults;
 mod field;
 mod field_report;
 mod files;
 mod frame;
 mod interrupt;
+mod moments;
 mod picture;
 mod problem;
 mod report;
 mod sequence;
+mod studies;
 mod table;
 mod text;
 mod warning;
@@ -72,6 +75,9 @@ where
             Command::Curves(args) => curves::run(&args, out, err, columns),
             Command::FieldTest(args) => field::run(&args, out, err, columns),
             Command::Faults(args) => faults::run(&args, out, columns),
+            Command::Sweep(args) => studies::sweep(&args, out, err, columns),
+            Command::Tolerance(args) => studies::tolerance(&args, out, err, columns),
+            Command::Find(args) => studies::find(&args, out, err, columns),
         },
         Err(usage) if usage.use_stderr() => Err(Problem::Usage(text::plain(&usage.render().to_string()))),
         Err(help) => text::print(out, &help.render().to_string()),

@@ -31,7 +31,7 @@ impl Chart {
             return Err("NAME=FILE is wanted, for example sequence=order.svg".to_owned());
         };
         let path = PathBuf::from(file);
-        check_ending(&path).map_err(|e| e.to_string())?;
+        check_ending(&path, name == "movie").map_err(|e| e.to_string())?;
         Ok(Chart { name: name.to_owned(), path })
     }
 }

@@ -5,10 +5,9 @@ use super::caution::Caution;
 use super::conditions::Conditions;
 use super::problem::Problem;
 use super::warning::Notice;
-use super::{compare, files, frame, picture, report, table, text, warning};
+use super::{compare, drawn, files, frame, report, table, text, warning};
 use crate::assembly::{Settings, Value};
 use crate::bench::{DocumentContext, Sequence, SequenceDocument, line_start_up, sequence};
-use crate::charts::{encode_sheet, lay_out_sequence};
 use crate::numerics::Options;
 use crate::rig::{Feed, Rig, options};
 use std::io::Write;
@@ -16,7 +15,7 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 /// Charts there are.
-const CHARTS: [&str; 1] = ["sequence"];
+const CHARTS: [&str; 4] = ["sequence", "strip", "movie", "frames"];
 
 /// Groups of fields that say what happens to an assembly, not what it is.
 const SCENE: [&str; 5] = ["ambient", "water", "supply", "load_side", "run"];
@@ -38,7 +37,7 @@ pub(super) struct Done {
     pub settings: Settings,
     pub rig: Rig,
     pub run: Sequence,
-    options: Options,
+    pub options: Options,
     wall_s: f64,
     start_up: Option<f64>,
 }
@@ -56,7 +55,8 @@ impl Done {
         Ok(Done { settings, rig, run, options, wall_s, start_up })
     }
 
-    fn hash(&self) -> String {
+    /// Hash of the resolved input.
+    pub fn hash(&self) -> String {
         self.settings.sha256(env!("CARGO_PKG_VERSION"))
     }
 
@@ -79,8 +79,11 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let all = assemblies(args)?;
     let rigs = all.iter().map(Rig::from_settings).collect::<Result<Vec<_>, _>>()?;
     let options = all.iter().map(options).collect::<Result<Vec<_>, _>>()?;
-    let usual: Vec<_> = all.iter().map(|s| ("sequence", format!("sequence-{}", s.assembly()))).collect();
+    let names: Vec<&str> = all.iter().map(Settings::assembly).collect();
+    let mut usual: Vec<_> = names.iter().map(|name| ("sequence", format!("sequence-{name}"))).collect();
+    usual.push(("strip", format!("strip-{}", names.join("-"))));
     let charts = frame::charts(&args.shared, &CHARTS, &usual)?;
+    let charts = drawn::files_of(&charts);
     let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
     let places = files::check(&paths, &frame::inputs(&args.files, &all[0])?)?;
 
@@ -99,13 +102,8 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let notices: Vec<Vec<Notice>> = done.iter().map(|d| warning::warnings(&d.rig, &d.run, system)).collect();
     let cautions: Vec<Vec<Caution>> = done.iter().map(|d| cautions(&d.run)).collect();
 
-    let mut bytes = Vec::with_capacity(paths.len());
-    // The charts of a folder come by assembly, those asked for by name show the first.
-    for (k, (_, path)) in charts.iter().enumerate() {
-        let d = k.checked_sub(args.shared.chart.len()).map_or(0, |k| k / 2);
-        let (sheet, ..) = lay_out_sequence(&picture::sequence(&done[d].run, &conditions(d), &done[d].hash())?);
-        bytes.push(encode_sheet(&sheet, path)?);
-    }
+    let all_conditions: Vec<Conditions<'_>> = (0..done.len()).map(conditions).collect();
+    let mut bytes = drawn::encode(&done, &all_conditions, &charts, system, args.every.quiet)?;
     if args.shared.csv.is_some() {
         bytes.push(table::samples(&first.run.samples)?);
     }
@@ -132,7 +130,16 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
             }
             let all: Vec<Caution> =
                 Caution::ALL.into_iter().filter(|c| cautions.iter().any(|cs| cs.contains(c))).collect();
-            report::sequence(&first.run, &conditions(0), first.start_up, &notices[0], &beside, &paths, &all, columns)?
+            report::sequence(
+                &first.run,
+                &all_conditions[0],
+                first.start_up,
+                &notices[0],
+                &beside,
+                &paths,
+                &all,
+                columns,
+            )?
         }
     };
     text::print(out, &text)

@@ -212,17 +212,19 @@ fn end_slope(h0: f64, h1: f64, s0: f64, s1: f64) -> f64 {
 pub struct BranchedCurve {
     opening: MonotoneCurve,
     closing: MonotoneCurve,
+    /// One curve for both ways.
+    same: bool,
 }
 
 impl BranchedCurve {
     /// From the curve followed while opening and the one followed while closing.
     pub fn new(opening: MonotoneCurve, closing: MonotoneCurve) -> Self {
-        BranchedCurve { opening, closing }
+        BranchedCurve { same: opening == closing, opening, closing }
     }
 
     /// A curve without hysteresis.
     pub fn single(curve: MonotoneCurve) -> Self {
-        BranchedCurve { closing: curve.clone(), opening: curve }
+        BranchedCurve { same: true, closing: curve.clone(), opening: curve }
     }
 
     /// The curve for opening travel.
@@ -238,13 +240,24 @@ impl BranchedCurve {
     /// Mean of the two branches at `x`.
     #[inline]
     pub fn mean<T: Real>(&self, x: T) -> T {
-        (self.opening.value(x) + self.closing.value(x)) * 0.5
+        self.branches(x).0
     }
 
-    /// Half of opening minus closing branch at `x` (not negative for a passive part).
+    /// Half of opening minus closing branch at `x`. A passive part resists either motion: not negative where the load shuts
+    /// it (a check), not positive where it opens it (an air inlet).
     #[inline]
     pub fn half_width<T: Real>(&self, x: T) -> T {
-        (self.opening.value(x) - self.closing.value(x)) * 0.5
+        self.branches(x).1
+    }
+
+    /// Mean and half width at `x`, for the price of one evaluation without hysteresis.
+    #[inline]
+    pub fn branches<T: Real>(&self, x: T) -> (T, T) {
+        if self.same {
+            return (self.opening.value(x), T::constant(0.0));
+        }
+        let (opening, closing) = (self.opening.value(x), self.closing.value(x));
+        ((opening + closing) * 0.5, (opening - closing) * 0.5)
     }
 }
 

@@ -38,7 +38,7 @@ impl Load {
     pub fn branches<T: Real>(&self, travel: T) -> (T, T) {
         match self {
             Load::Linear { sealed, rate } => (travel * *rate + *sealed, T::constant(0.0)),
-            Load::Measured(curve) => (curve.mean(travel), curve.half_width(travel)),
+            Load::Measured(curve) => curve.branches(travel),
         }
     }
 }

@@ -55,6 +55,7 @@ impl Rig {
         p: &Pressures<T>,
         f: &Flows<T>,
         y: &[T],
+        law: T,
         c: usize,
         out: &mut [T],
     ) {
@@ -70,7 +71,7 @@ impl Rig {
         Self::poppet_rates(&self.check, check_moves, check_drive, c, y, out);
         let inlet_drive = match inlet_moves {
             true => {
-                self.inlet_drive(layout, mode, p, y, y[i], y[i + 1])
+                self.inlet_drive(layout, mode, p, y, y[i], law)
                     - self.inlet.poppet.flow_force(&self.fluid, f.vent.water, f.vent.air)
                     - self.inlet.chamber_force(self.fluid.density, y[i + 1])
             }
@@ -89,6 +90,7 @@ impl Rig {
         p: &Pressures<T>,
         f: &Flows<T>,
         y: &[T],
+        law: T,
         out: &mut [T],
     ) {
         let i = layout.inlet();
@@ -99,7 +101,7 @@ impl Rig {
         }
         let v = y[i + 1];
         let inlet = &self.inlet.poppet;
-        let mut force = self.stem_drive(layout, mode, p, f, y, v)
+        let mut force = self.stem_drive(layout, mode, p, f, y, law)
             - self.inlet.chamber_force(self.fluid.density, v)
             - inlet.friction_force(v);
         if stand == StemStand::Carrying {
@@ -135,7 +137,8 @@ impl Rig {
             ) * dx;
             out[layout.line_flow(i)] = (upstream - pressure - loss + head) * inertance;
             let next = if last { f.shutoff1.water } else { y[layout.line_flow(i + 1)] };
-            out[layout.line_water(i)] = w - next - if last { f.taps[0].water + f.outside[0].water } else { T::constant(0.0) };
+            out[layout.line_water(i)] =
+                w - next - if last { f.taps[0].water + f.outside[0].water } else { T::constant(0.0) };
             upstream = pressure;
         }
         out[layout.line_air()] = -f.shutoff1.air - f.taps[0].air - f.outside[0].air;
@@ -187,9 +190,16 @@ impl System for Rig {
             out[layout.air(k)] = out[layout.air(k)] - f.relief.air;
         }
 
+        // The air inlet's load is needed where it moves, and by what lags behind it.
+        let (xi, vi) = (self.travels(&layout, y)[1], self.speeds(&layout, y)[1]);
+        let moves = mode.stem.map_or(mode.inlet == Stand::Moving, StemStand::moves);
+        let law = match moves || layout.lip {
+            true => self.inlet.poppet.load_force(xi, vi),
+            false => T::constant(0.0),
+        };
         match (layout.check(), mode.stem) {
-            (Some(c), _) => self.separate_rates(&layout, mode, &p, &f, y, c, out),
-            (None, stand) => self.stem_rates(&layout, mode, stand.unwrap_or(StemStand::AtStop), &p, &f, y, out),
+            (Some(c), _) => self.separate_rates(&layout, mode, &p, &f, y, law, c, out),
+            (None, stand) => self.stem_rates(&layout, mode, stand.unwrap_or(StemStand::AtStop), &p, &f, y, law, out),
         }
         if let (Some(relief), Some(i)) = (&self.relief, layout.relief()) {
             let gauge = p.zone[relief.place.zone() - 1] - self.fluid.ambient;
@@ -197,8 +207,6 @@ impl System for Rig {
             Self::poppet_rates(&relief.poppet, mode.relief == Stand::Moving, drive, i, y, out);
         }
         if let (Some((relaxation, _)), Some(i)) = (&self.inlet.lip, layout.lip()) {
-            let (x, v) = (self.travels(&layout, y)[1], self.speeds(&layout, y)[1]);
-            let law = self.inlet.poppet.load_force(x, v);
             out[i] = -f.slot.water;
             out[i + 1] = -f.slot.air;
             for (k, time) in relaxation.time.iter().enumerate() {

@@ -187,7 +187,8 @@ impl Rig {
             zero
         };
         let inlet = if mode.inlet == Stand::Sealed && self.inlet.poppet.leak_area > 0.0 {
-            -self.inlet_drive(layout, mode, p, y, zero, zero) / self.inlet.poppet.seat_area()
+            let law = self.inlet.poppet.load_force(zero, zero);
+            -self.inlet_drive(layout, mode, p, y, zero, law) / self.inlet.poppet.seat_area()
         } else {
             zero
         };

@@ -65,11 +65,10 @@ impl Rig {
         (p.zone[0] - p.zone[1]) * self.check.seat_area() + self.check.load_force(x, v) + self.check.weight
     }
 
-    /// Force of the air inlet's loading element along opening travel, N: its law, what lags behind it, and the push of the
+    /// Force of the air inlet's loading element along opening travel, N: its `law`, what lags behind it, and the push of the
     /// pocket between the lips.
     #[inline]
-    pub fn inlet_element<T: Real>(&self, layout: &Layout, p: &Pressures<T>, y: &[T], x: T, v: T) -> T {
-        let law = self.inlet.poppet.load_force(x, v);
+    pub fn inlet_element<T: Real>(&self, layout: &Layout, p: &Pressures<T>, y: &[T], law: T) -> T {
         match (&self.inlet.lip, layout.lip()) {
             (Some((relaxation, pocket)), Some(i)) => {
                 let mut force = law + (p.lips[0] - self.fluid.ambient) * pocket.area;
@@ -89,7 +88,8 @@ impl Rig {
         -(p.zone[0] - pa) * self.inlet.diaphragm_area(x) - (p.zone[1] - pa) * self.inlet.zone2_area
     }
 
-    /// Force along opening travel on the air inlet, N, without friction, flow and chamber.
+    /// Force along opening travel on the air inlet, N, without friction, flow and chamber, at travel `x` m where its load's
+    /// law gives `law` N.
     #[inline]
     pub(super) fn inlet_drive<T: Real>(
         &self,
@@ -98,10 +98,10 @@ impl Rig {
         p: &Pressures<T>,
         y: &[T],
         x: T,
-        v: T,
+        law: T,
     ) -> T {
         let pa = self.fluid.ambient;
-        let own = self.inlet_element(layout, p, y, x, v) + self.inlet.poppet.weight + self.inlet_pressure_force(p, x);
+        let own = self.inlet_element(layout, p, y, law) + self.inlet.poppet.weight + self.inlet_pressure_force(p, x);
         match (&self.relief, layout.relief()) {
             // Off its seat in the stem, the relief no longer passes the pressure under it to the stem, but its spring's
             // push and its friction.
@@ -113,7 +113,7 @@ impl Rig {
     }
 
     /// Force on the stem along its travel, towards shutting the vent and lifting the check, N, without friction and
-    /// chamber; the check's spring not counted.
+    /// chamber; the check's spring not counted. `law`: force of the air inlet's load there, N.
     #[inline]
     pub(super) fn stem_drive<T: Real>(
         &self,
@@ -122,11 +122,11 @@ impl Rig {
         p: &Pressures<T>,
         f: &Flows<T>,
         y: &[T],
-        v: T,
+        law: T,
     ) -> T {
         let [_, x] = self.travels(layout, y);
         (p.zone[0] - p.zone[1]) * self.check.seat_area() + self.check.weight
-            - self.inlet_drive(layout, mode, p, y, x, -v)
+            - self.inlet_drive(layout, mode, p, y, x, law)
             + self.check.flow_force(&self.fluid, f.check.water, f.check.air)
             + self.inlet.poppet.flow_force(&self.fluid, f.vent.water, f.vent.air)
     }

@@ -108,7 +108,7 @@ impl Rig {
         [
             self.check_drive(&p, xc, way(mode.check, vc))
                 + self.check.flow_force(&self.fluid, f.check.water, f.check.air),
-            self.inlet_drive(&layout, mode, &p, y, xi, way(mode.inlet, vi))
+            self.inlet_drive(&layout, mode, &p, y, xi, self.inlet.poppet.load_force(xi, way(mode.inlet, vi)))
                 - self.inlet.poppet.flow_force(&self.fluid, f.vent.water, f.vent.air),
         ]
     }

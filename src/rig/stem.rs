@@ -119,7 +119,8 @@ impl Rig {
         let layout = Layout::of(self);
         let p = self.pressures(&layout, t, y);
         let f = self.flows(&layout, mode, t, y, &p);
-        self.stem_drive(&layout, mode, &p, &f, y, way)
+        let law = self.inlet.poppet.load_force(self.travels(&layout, y)[1], -way);
+        self.stem_drive(&layout, mode, &p, &f, y, law)
     }
 
     /// What the stem does when its guard `fired` turns negative: the mode after it, and what is told of it.

@@ -463,11 +463,19 @@ const RELIEF: &[Field] = &[
 
 /// Ways out that should not be there.
 const OUTSIDE_LEAK: &[Field] = &[
-    f("outside_leak.line_area", Quantity(Area), AN_AREA,
-        "Area of a leak to the outside before shutoff 1's ball: its cracked body or stem."),
+    f(
+        "outside_leak.line_area",
+        Quantity(Area),
+        AN_AREA,
+        "Area of a leak to the outside before shutoff 1's ball: its cracked body or stem.",
+    ),
     f("outside_leak.zone1_area", Quantity(Area), AN_AREA, "Area of a leak from zone 1 to the outside: a split body."),
-    f("outside_leak.zone2_area", Quantity(Area), AN_AREA,
-        "Area of a leak from zone 2 to the outside: round the bonnet, or a split bonnet."),
+    f(
+        "outside_leak.zone2_area",
+        Quantity(Area),
+        AN_AREA,
+        "Area of a leak from zone 2 to the outside: round the bonnet, or a split bonnet.",
+    ),
 ];
 
 const RUN: &[Field] = &[

@@ -5,10 +5,11 @@
 //! its own ("did not open") is not.
 
 use super::act::Part;
+use super::log::{Happening, Work};
 use super::procedure::Procedure;
 use super::reading::{Single, single};
 use super::setup::Setup;
-use super::tester::{DRIP, Happening, Work};
+use super::tester::DRIP;
 use super::{FieldTest, Observed, Reading, Try};
 use crate::parts::Instrument;
 use crate::rig::{Balance, Layout, Part as RigPart, Rig, SpeciesBalance, What, ledger};

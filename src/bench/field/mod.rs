@@ -17,6 +17,7 @@
 mod act;
 mod document;
 mod judge;
+mod log;
 mod procedure;
 mod reading;
 mod script;
@@ -29,11 +30,12 @@ mod words;
 pub use act::{Act, Moment, Pace, Part, Sign};
 pub use document::{FieldContext, FieldDocument, SCHEMA_FIELD_TEST};
 pub use judge::{Kind, Lost, Note, Outcome, PASS};
+pub use log::{ActMark, Happening, Point};
 pub use procedure::Procedure;
 pub use reading::{BudgetItem, Single};
 pub use setup::{Cock, Hand, MissingCock, Setup, Sticking, in_service};
 pub use stand::{Aim, FieldMode, Hose, NeedleWatch, Seen, TestStand, Until};
-pub use tester::{ActMark, DRIP, Happening, Point};
+pub use tester::DRIP;
 pub use words::{headline, record, story};
 
 use crate::assembly::Settings;
@@ -200,7 +202,7 @@ pub fn field_test_of(
 }
 
 /// Refuses a test that would have broken the gauge.
-fn overload(setup: &Setup, procedure: &Procedure, work: &tester::Work) -> Result<(), Error> {
+fn overload(setup: &Setup, procedure: &Procedure, work: &log::Work) -> Result<(), Error> {
     let Some(point) = work.trace.iter().find(|p| !(p.gauge_pa <= setup.overload)) else { return Ok(()) };
     let mark = work.marks.iter().rev().find(|m| m.t_s <= point.t_s);
     let (number, words) = mark.map_or((0, ""), |m| (m.act + 1, m.words.as_str()));

@@ -8,7 +8,7 @@
 //! Each term is computed from its own law at the moment of the reading; that they add up is checked by the remainder.
 
 use super::act::{Moment, Part};
-use super::tester::Take;
+use super::log::Take;
 use crate::parts::Gauge;
 use crate::rig::Layout;
 use serde::Serialize;

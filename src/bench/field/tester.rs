@@ -1,118 +1,20 @@
 //! A tester at work: the acts one after the other, each a run of the joined system from where the last one left it.
 
+mod fittings;
+
 use super::act::{Act, Moment, Pace, Part, Sign};
+use super::log::{ActMark, Happening, Point, Take, Work};
 use super::procedure::Procedure;
-use super::setup::{MissingCock, Setup};
-use super::stand::{Aim, FieldMode, Hose, STATES, TestStand, Until};
+use super::setup::Setup;
+use super::stand::{Aim, FieldMode, STATES, TestStand, Until};
 use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
-use crate::parts::{CockKind, Instrument, Opening, Stand};
-use crate::rig::{Layout, Part as RigPart, Rig, Tap, What, label_meaning, ledger};
-use serde::Serialize;
+use crate::parts::{Instrument, Opening, Stand};
+use crate::rig::{Layout, Part as RigPart, Rig, What, label_meaning};
 
 /// A drop a second, m3/s: what a cock that only drips lets out (common practice, 0.05 mL a drop).
 pub const DRIP: f64 = 0.05e-6;
 /// Points per solver step kept for charts.
 const POINTS: usize = 2;
-
-/// One moment of a test, SI; pressures gauge.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Point {
-    /// Time since the tester began.
-    pub t_s: f64,
-    /// What the instrument shows.
-    pub shown_pa: f64,
-    /// Where the needle stands without zero, span and stops.
-    pub needle_pa: f64,
-    /// In the gauge.
-    pub gauge_pa: f64,
-    /// Before shutoff 1.
-    pub line_pa_gauge: f64,
-    /// Zone 1.
-    pub zone1_pa_gauge: f64,
-    /// Zone 2.
-    pub zone2_pa_gauge: f64,
-    /// Travel of the check.
-    pub check_travel_m: f64,
-    /// Travel of the air inlet.
-    pub air_inlet_travel_m: f64,
-    /// Opening of the bleed valve, 0 to 1.
-    pub bleed_opening: f64,
-    /// Flow out of the bleed valve.
-    pub bleed_m3_s: f64,
-}
-
-/// When an act began.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ActMark {
-    /// When, s.
-    pub t_s: f64,
-    /// Which act of the procedure.
-    pub act: usize,
-    /// What it was, in a few words.
-    pub words: String,
-}
-
-/// A part that moved during the test.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Happening {
-    /// When, s.
-    pub t_s: f64,
-    /// Which part.
-    pub part: RigPart,
-    /// What it did.
-    pub what: What,
-    /// During which act.
-    pub act: usize,
-    /// Whether the bleed valve was open.
-    pub bleeding: bool,
-    /// Whether the canopy hid it.
-    pub hidden: bool,
-    /// How fast the pressure of the zone that shuts the air inlet was falling, Pa/s.
-    pub fall_pa_s: f64,
-    /// State at that moment.
-    pub(super) y: Vec<f64>,
-    /// Mode before it.
-    pub(super) mode: FieldMode,
-}
-
-/// A reading as taken, before it is made sense of.
-#[derive(Debug, Clone)]
-pub(super) struct Take {
-    pub part: Part,
-    pub at: Moment,
-    /// The stand as it was when the needle was read.
-    pub stand: TestStand,
-    /// The moment the truth belongs to: the event, or now.
-    pub moment: Option<(f64, Vec<f64>, FieldMode)>,
-    /// The event read at.
-    pub happening: Option<Happening>,
-    /// When the needle was read, and its state then.
-    pub read: (f64, Vec<f64>, FieldMode),
-    /// Whether the needle stood still.
-    pub steady: bool,
-    /// Whether a late eye lies between event and reading.
-    pub late: bool,
-}
-
-/// What a try leaves behind.
-#[derive(Debug, Clone)]
-pub(super) struct Work {
-    pub takes: Vec<Take>,
-    pub trace: Vec<Point>,
-    pub marks: Vec<ActMark>,
-    pub happenings: Vec<Happening>,
-    pub remarks: Vec<String>,
-    pub start: Vec<f64>,
-    pub end: Vec<f64>,
-    pub stats: Stats,
-    /// Water let out of the bleed valve between the air inlet's first opening and its stop, m3, and the time that took, s.
-    pub lifted: Option<(f64, f64)>,
-    /// Time zone 2 took to come to atmosphere after a cock or screw was opened on it, s.
-    pub vented_s: Option<f64>,
-    /// Where the needle stood when it had had time to follow that, Pa.
-    pub settled_pa: Option<f64>,
-    pub stand: TestStand,
-}
 
 pub(super) struct Tester<'a> {
     setup: &'a Setup,
@@ -273,135 +175,6 @@ impl<'a> Tester<'a> {
         self.stand.rig.inlet.canopy_area = on.then_some(self.setup.canopy.0);
     }
 
-    /// The hose as a tester leaves it after bleeding: full of water (a tube: to its top) but for the air that stays.
-    fn fill_hose(&mut self) {
-        let (n, gauge) = (self.stand.base(), &self.stand.gauge);
-        let fluid = &self.stand.rig.fluid;
-        let p = if gauge.instrument == Instrument::Tube { gauge.range } else { 0.0 };
-        let (water, air) = gauge.zone.fill(fluid, fluid.ambient + p, gauge.trapped_air, 0.0);
-        let d = n + STATES;
-        // What is poured out and filled in passes the hand.
-        for (state, content, into, out) in
-            [(n, water, ledger::WATER_IN, ledger::WATER_OUT), (n + 1, air, ledger::AIR_IN, ledger::AIR_OUT)]
-        {
-            self.y[d + out] += self.y[state];
-            self.y[d + into] += content;
-            self.y[state] = content;
-        }
-        self.y[n + 2] = p;
-        self.y[n + 3] = 0.0;
-    }
-
-    fn attach(&mut self, wanted: usize) {
-        let other = 3 - wanted;
-        let found = [wanted, other].into_iter().find_map(|number| Some((number, self.setup.cocks[number - 1]?)));
-        let Some((number, cock)) = found else {
-            self.remark("There is no test cock to put the hose on.");
-            self.stand.hose = None;
-            self.fit_taps();
-            return;
-        };
-        if number != wanted {
-            self.remark(format!("There is no test cock {wanted}: the hose goes on test cock {number}, the only one."));
-        }
-        self.fill_hose();
-        let opening = self.cocks[number - 1].clone();
-        self.stand.hose = Some(Hose { cock: number, zone: cock.zone, area: cock.area, opening });
-        self.fit_taps();
-    }
-
-    fn cock(&mut self, number: usize, turns: Option<f64>) {
-        // With the hose on a stand-in, the cock of the procedure is the one under the hose while it is being tested.
-        let number = match (&self.setup.cocks[number - 1], &self.stand.hose) {
-            (None, Some(hose)) if self.hose_stands_in(number) => hose.cock,
-            _ => number,
-        };
-        let Some(cock) = self.setup.cocks[number - 1] else {
-            let to = if turns == Some(0.0) { 0.0 } else { 1.0 };
-            self.stand_in(number, to);
-            return;
-        };
-        let full = if cock.kind == CockKind::Needle { 2.0 } else { 0.25 };
-        let to = cock.kind.opening(turns.unwrap_or(full));
-        let time = self.setup.hand.turn_time;
-        self.cocks[number - 1] = turned(&self.cocks[number - 1], to, self.t, time);
-        let on_hose = self.stand.hose.as_ref().is_some_and(|h| h.cock == number);
-        if !on_hose && cock.zone == 2 {
-            self.watch_vent(to > 0.0);
-        }
-        self.fit_taps();
-    }
-
-    /// Whether the last hose put on was meant for the missing cock `number`.
-    fn hose_stands_in(&self, number: usize) -> bool {
-        let wanted = self.procedure.acts.iter().take(self.work.marks.len()).rev().find_map(|a| match a {
-            Act::Attach { cock } => Some(*cock),
-            _ => None,
-        });
-        wanted == Some(number)
-    }
-
-    /// What is opened in place of a cock that is not there.
-    fn stand_in(&mut self, number: usize, to: f64) {
-        let time = self.setup.hand.turn_time;
-        match self.setup.missing_cock {
-            MissingCock::Screw if self.setup.screw_area > 0.0 => {
-                self.remark(format!("There is no test cock {number}: the bleed screw stands for it."));
-                self.screw = turned(&self.screw, to, self.t, time);
-                self.watch_vent(to > 0.0);
-            }
-            MissingCock::OnlyCock => {
-                self.remark(format!("There is no test cock {number}: the only cock is opened to air instead."));
-                self.drained = turned(&self.drained, to, self.t, time);
-            }
-            _ => self.remark(format!("There is no test cock {number}, and nothing is opened instead.")),
-        }
-        self.fit_taps();
-    }
-
-    /// A screw that is not there: cock 2 vents zone 2 just as well, where there is one.
-    fn other_vent(&mut self, to: f64) {
-        let on_hose = self.stand.hose.as_ref().is_some_and(|h| h.cock == 2);
-        match self.setup.cocks[1] {
-            Some(_) if !on_hose => {
-                self.remark("There is no bleed screw: test cock 2 is opened instead.");
-                self.cock(2, if to > 0.0 { None } else { Some(0.0) });
-            }
-            _ => self.remark("There is no bleed screw, and nothing is opened instead."),
-        }
-    }
-
-    fn watch_vent(&mut self, open: bool) {
-        if open && self.vent_opened.is_none() {
-            self.vent_opened = Some(self.t);
-        }
-    }
-
-    /// Puts cocks and screw where they stand: the one under the hose feeds the gauge, the others run to air.
-    fn fit_taps(&mut self) {
-        let mut taps = Vec::new();
-        let used = |o: &Opening| o.rests_from() > 0.0 || o.at(0.0) > 0.0;
-        for (i, cock) in self.setup.cocks.iter().enumerate() {
-            let Some(cock) = cock else { continue };
-            let opening = self.cocks[i].clone();
-            match &mut self.stand.hose {
-                Some(hose) if hose.cock == i + 1 => hose.opening = opening,
-                _ if used(&opening) => {
-                    taps.push(Tap { zone: cock.zone, area: cock.area / crate::rig::SHARP_EDGE, opening });
-                }
-                _ => {}
-            }
-        }
-        if used(&self.screw) {
-            taps.push(Tap { zone: 2, area: self.setup.screw_area, opening: self.screw.clone() });
-        }
-        if let (true, Some(cock)) = (used(&self.drained), self.setup.cocks.iter().flatten().next()) {
-            let area = cock.area / crate::rig::SHARP_EDGE;
-            taps.push(Tap { zone: cock.zone, area, opening: self.drained.clone() });
-        }
-        self.stand.rig.taps = taps;
-    }
-
     fn compensate(&mut self, index: usize) -> Result<(), Failure> {
         let running = self.stand.rig.taps.iter().find(|tap| tap.opening.at(self.t) > 0.0).map(|tap| tap.zone);
         let Some(zone) = running else {
@@ -547,7 +320,7 @@ impl<'a> Tester<'a> {
             Moment::Opening => {
                 let fresh = self.work.happenings.iter().filter(opened).find(|h| h.t_s >= since);
                 // One that stands open already opened before: then that is what there is to tell.
-                let earlier = || self.work.happenings.iter().filter(opened).next_back();
+                let earlier = || self.work.happenings.iter().rfind(opened);
                 let open = self.mode.rig.inlet != Stand::Sealed;
                 fresh.or_else(|| if open { earlier() } else { None }).cloned()
             }

@@ -339,3 +339,17 @@ fn practice_readings_come_in_the_order_of_the_procedure() {
     assert_eq!(parts("pvb-spring", "two-cock"), [Part::AirInlet, Part::Check]);
     assert_eq!(parts("svb-diaphragm", "one-cock"), [Part::Check, Part::AirInlet]);
 }
+
+/// Readings do not hang on the solver: a fiftieth of the tolerance moves none of them by 0.0002 psi.
+#[test]
+fn order_readings_do_not_hang_on_the_tolerance() {
+    for (name, procedure) in [("pvb-spring", "two-cock"), ("svb-diaphragm", "one-cock"), ("pvb-elastomer", "two-cock")] {
+        let with = |tolerance: &str| once(name, procedure, &[&format!("run.tolerance={tolerance}")]);
+        let (coarse, fine) = (with("5e-6"), with("1e-7"));
+        for (a, b) in coarse.readings.iter().zip(&fine.readings) {
+            let off = [psi(a.true_pa) - psi(b.true_pa), psi(a.reading_pa) - psi(b.reading_pa)];
+            println!("{name} {:?}: {off:?}", a.part);
+            assert!(off.iter().all(|d| d.abs() < 2e-4), "{name} {:?}: {off:?}", a.part);
+        }
+    }
+}

@@ -9,7 +9,7 @@ use crate::bench::field::{
     FieldContext, FieldDocument, FieldOptions, FieldTest as Test, Point, Procedure, Setup, field_test, in_service,
 };
 use crate::charts::{encode_sheet, lay_out_needle};
-use crate::rig::{Rig, options};
+use crate::rig::Rig;
 use clap::Args;
 use std::io::Write;
 use std::path::PathBuf;
@@ -102,7 +102,7 @@ pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, co
                 instrument: procedure.instrument,
                 start_pa_gauge: [rig.initial_pressure[0], rig.initial_pressure[1]],
                 after: after.as_ref(),
-                tolerance: options(&settings)?.tolerance,
+                tolerance: test.tolerance,
                 wall_s,
                 warnings: warnings(&test),
                 cautions: Caution::ALL.iter().map(|c| c.id()).collect(),

@@ -201,6 +201,7 @@ pub(super) fn test(rig: &Rig, setup: &Setup, procedure: &Procedure, works: Vec<W
         lost,
         observed,
         statics,
+        tolerance: 0.0,
         tries: works.into_iter().map(kept).collect(),
     }
 }

@@ -9,7 +9,7 @@
 
 use super::act::{Moment, Part};
 use super::log::Take;
-use crate::parts::Gauge;
+use crate::parts::{Gauge, Instrument};
 use crate::rig::Layout;
 use serde::Serialize;
 
@@ -144,7 +144,12 @@ pub(super) fn single(take: &Take) -> Single {
     let recorded = gauge.rounded(shown);
     budget.push(BudgetItem { what: "rounding down", pa: recorded - shown });
     let obtained = take.moment.is_some();
-    let off_scale = stand.target(seen.gauge) >= gauge.range || now >= gauge.range;
+    // A tube is full within the step to which its level is read.
+    let full = match gauge.instrument {
+        Instrument::Tube => gauge.range - gauge.resolution,
+        Instrument::Gauge => gauge.range,
+    };
+    let off_scale = stand.target(seen.gauge) >= full || now >= full;
     Single {
         part: take.part,
         true_pa: obtained.then_some(truth),

@@ -308,7 +308,7 @@ impl<'a> Tester<'a> {
             check_travel_m: check.max(0.0),
             air_inlet_travel_m: inlet.max(0.0),
             bleed_opening: y[n + 3].max(0.0),
-            bleed_m3_s: stand.seen(&p, t, y).bleed.water / stand.rig.fluid.density,
+            bleed_m3_s: if y[n + 3] > 0.0 { stand.seen(&p, t, y).bleed.water / stand.rig.fluid.density } else { 0.0 },
         }
     }
 

@@ -121,9 +121,12 @@ pub fn headline(test: &FieldTest, system: System) -> String {
 
 fn reading_words(r: &Reading, system: System) -> String {
     let name = r.part.name();
+    let more = if r.notes.iter().any(|n| matches!(n, Note::AtLeast(_))) { " or more" } else { "" };
     match (r.kind, r.recorded_pa, r.part) {
-        (Kind::Read, Some(v), Part::Check) => format!("{name} held at {}", recorded(v, r.resolution_pa, system)),
-        (Kind::Read, Some(v), Part::AirInlet) => format!("{name} opened at {}", recorded(v, r.resolution_pa, system)),
+        (Kind::Read, Some(v), Part::Check) => format!("{name} held at {}{more}", recorded(v, r.resolution_pa, system)),
+        (Kind::Read, Some(v), Part::AirInlet) => {
+            format!("{name} opened at {}{more}", recorded(v, r.resolution_pa, system))
+        }
         (Kind::OverRange, ..) => format!("{name}: pressure never came into the scale"),
         (Kind::Stalled, ..) => format!("{name}: the needle stalled at {}", pa(r.left_at_pa, system)),
         (Kind::NoGauge, ..) => format!("{name}: no gauge"),

@@ -59,10 +59,7 @@ impl At {
 
     /// Whether the user gave the value, by file, by `--set`, by `--fault` or by a study.
     pub fn is_user(&self) -> bool {
-        matches!(
-            *self.source,
-            Source::File(_) | Source::Set | Source::Fault(_) | Source::Study | Source::Option(_)
-        )
+        matches!(*self.source, Source::File(_) | Source::Set | Source::Fault(_) | Source::Study | Source::Option(_))
     }
 }
 

@@ -10,6 +10,7 @@ pub mod charts;
 pub mod cli;
 pub mod error;
 pub mod faults;
+pub mod freeze;
 pub mod laws;
 pub mod numerics;
 pub mod parts;

@@ -56,6 +56,11 @@ fn practice_wrong_command_lines_of_studies_are_refused() {
         (&["sweep", "--vary", vary, "--record", "sequence.ordr"], &["--record", "did you mean \"sequence.order\"?"]),
         (&["sweep", "--vary", vary, "--record", "sequnce.order"], &["did you mean \"sequence\"?"]),
         (&["sweep", "--vary", vary, "--record", "sequence"], &["COMMAND.KEY"]),
+        (
+            &["sweep", "--vary", vary, "--record", "sequence.final"],
+            &["no single value", "sequence.final.zone2_pa_gauge"],
+        ),
+        (&["sweep", "--vary", vary, "--record", "sequence.events"], &["no single value", "sequence.events.0.t_s"]),
         (&["sweep", "--vary", vary, "--until", "tomorrow"], &["--until", "check-closed"]),
         (&["sweep", "--vary", vary, "--shard", "0/4"], &["--shard", "K/N"]),
         (&["sweep", "--vary", vary, "--shard", "5/4"], &["--shard", "K/N"]),
@@ -375,4 +380,41 @@ fn practice_the_built_in_demo_draws_the_order_map() {
     expected.push("output/sweep-svb-diaphragm.csv".to_owned());
     expected.sort();
     assert_eq!(listing(dir.path()), expected);
+}
+
+/// A population divided among three jobs and put together says what one job says.
+#[test]
+fn practice_a_population_in_shards_is_analysed_as_a_whole() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let args = [
+        "tolerance",
+        "--json",
+        "--runs",
+        "40",
+        "--base",
+        "4",
+        "--replicates",
+        "2",
+        "--record",
+        "sequence.sequence_margin_pa",
+    ];
+    let whole = document(d, &args);
+    assert_eq!(whole["rows"].as_array().unwrap().len(), 40 + 64);
+    for part in ["1/3", "2/3", "3/3"] {
+        let output = poppetry(d, &[&args[..], &["--csv", "p.csv", "--shard", part]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    }
+    let shards = ["p.1-of-3.shard", "p.2-of-3.shard", "p.3-of-3.shard"];
+    let merged = document(d, &[&args[..], &["--csv", "all.csv", "--merge"], &shards].concat());
+    for key in ["inputs_sha256", "quantities", "pass_rate", "sensitivity", "spill_probability", "runs"] {
+        assert_eq!(whole[key], merged[key], "{key}");
+    }
+    assert_eq!(fs::read_to_string(d.join("all.csv")).unwrap().lines().count(), 1 + 40 + 64);
+    refused(
+        d,
+        &[&args[..], &["--csv", "no.csv", "--seed", "2", "--merge"], &shards].concat(),
+        &["another study", "seed"],
+    );
+    refused(d, &[&args[..], &["--csv", "no.csv", "--merge"], &shards[..2]].concat(), &["3/3", "missing"]);
 }

@@ -144,7 +144,8 @@ fn above_absolute_zero(s: &Settings) -> Result<(), Error> {
         let rule = format!("no vacuum goes below absolute zero, which is the ambient's {show} below atmosphere");
         conflict(s, "above-absolute-zero", &["ambient.pressure_absolute", path], rule)
     };
-    for path in GAUGE.iter() {
+    // The failed supply's is checked where a supply fails: its default must not stop a fill at a high site.
+    for path in GAUGE.iter().filter(|path| **path != "supply.failed_pressure") {
         if let Some(Value::Number(gauge)) = s.get(path).map(|setting| &setting.value) {
             let above = gauge + ambient > 0.0;
             if !above {

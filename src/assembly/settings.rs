@@ -15,7 +15,7 @@ use super::fields::{self, Initial, Value};
 use super::layer::Layer;
 pub use super::layer::Provenance;
 use super::read;
-use super::tables::{self, LoadCurve, SupplyTrace};
+use super::tables::{self, AirTrace, LoadCurve, SupplyTrace};
 use crate::error::{At, Error, QuantityProblem, Source};
 use crate::units;
 use std::collections::BTreeMap;
@@ -163,6 +163,7 @@ impl Resolver {
 enum Table {
     Curve(LoadCurve),
     Trace(SupplyTrace),
+    Weather(AirTrace),
 }
 
 /// The resolved input: a value for every field of the catalogue. Immutable; variations are new settings.
@@ -197,7 +198,7 @@ impl Settings {
                 }
             }
         }
-        for path in ["check.load_curve", "air_inlet.load_curve", "supply.trace"] {
+        for path in ["check.load_curve", "air_inlet.load_curve", "supply.trace", "night.weather"] {
             s.read_table(path, known)?;
         }
         cross::check(&s)?;
@@ -232,6 +233,7 @@ impl Settings {
         };
         let table = match known.get(path) {
             Some((same, table)) if same == file => Arc::clone(table),
+            _ if path == "night.weather" => Arc::new(Table::Weather(tables::weather(file).map_err(name_it)?)),
             _ if path == "supply.trace" => Arc::new(Table::Trace(tables::supply_trace(file).map_err(name_it)?)),
             _ => Arc::new(Table::Curve(tables::load_curve(file).map_err(name_it)?)),
         };
@@ -347,7 +349,7 @@ impl Settings {
     pub fn load_curve(&self, path: &str) -> Option<&LoadCurve> {
         match self.tables.get(path)?.1.as_ref() {
             Table::Curve(curve) => Some(curve),
-            Table::Trace(_) => None,
+            _ => None,
         }
     }
 
@@ -355,7 +357,15 @@ impl Settings {
     pub fn supply_trace(&self) -> Option<&SupplyTrace> {
         match self.tables.get("supply.trace")?.1.as_ref() {
             Table::Trace(trace) => Some(trace),
-            Table::Curve(_) => None,
+            _ => None,
+        }
+    }
+
+    /// The weather that "night.weather" names.
+    pub fn weather(&self) -> Option<&AirTrace> {
+        match self.tables.get("night.weather")?.1.as_ref() {
+            Table::Weather(trace) => Some(trace),
+            _ => None,
         }
     }
 

@@ -364,7 +364,7 @@ impl Reading<'_> {
         let highest = |get: fn(&Sample) -> f64| samples.iter().map(get).fold(get(&last), f64::max);
         let supply = match &rig.feed {
             Feed::Line(line) => line.static_pressure(fluid, s.t_end),
-            Feed::Recorded(_) => last.line_pa_gauge,
+            _ => last.line_pa_gauge,
         };
         let first_move_s =
             [Part::Check, Part::AirInlet].map(|part| events.iter().find(|e| e.part == part).map(|e| e.t_s));

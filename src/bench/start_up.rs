@@ -115,6 +115,7 @@ mod tests {
             wave_speed: 1200.0,
             cells: 1,
             wall_compliance: 0.0,
+            drains: false,
         };
         let t90 = line_start_up(&line, &fluid).unwrap().unwrap();
         let f = pipe::friction_factor(3.0 * 0.02 / fluid.viscosity, 0.025);

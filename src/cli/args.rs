@@ -44,6 +44,14 @@ pub(super) enum Command {
     Tolerance(super::studies::ToleranceArgs),
     /// One unknown solved for: the value from which a condition holds
     Find(super::studies::FindArgs),
+    /// Nights below freezing: pressure, ice, relief, first yield
+    Freeze(super::freeze::FreezeArgs),
+    /// Which set pressure and bore of a relief keep the body whole in a freeze and do not weep
+    Relief(super::relief::ReliefArgs),
+    /// Supply fails or goes to vacuum: air in, water back, rise in a tube at the outlet
+    Siphon(Siphon),
+    /// A valve slams, or shutoff 1 is thrown open: peak, trough, slam speed, does the relief weep
+    Surge(Surge),
 }
 
 /// Options every command takes.
@@ -108,6 +116,42 @@ DIR/curves-ASSEMBLY.svg and .png.
 Charts: curves")]
 pub(super) struct Curves {
     /// Assembly files (TOML); a later one overrides
+    #[arg(value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    #[command(flatten)]
+    pub shared: Shared,
+    #[command(flatten)]
+    pub every: Every,
+}
+
+/// `siphon`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Scenes (--set siphon.scene=NAME): vacuum-test (a vessel under vacuum, a tube in a pan on the load side), service (the
+main fails, the line is full of water), backpressure (a pump or a higher outlet presses back). The first two are both
+run: protection takes both. Without --json and --chart it writes DIR/siphon-CHART-ASSEMBLY.svg and .png.
+
+Charts: run, back, foul")]
+pub(super) struct Siphon {
+    /// Files (TOML): body, scene; a later one overrides
+    #[arg(value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    #[command(flatten)]
+    pub shared: Shared,
+    #[command(flatten)]
+    pub every: Every,
+}
+
+/// `surge`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Scenes (--set surge.scene=NAME): fill (shutoff 1 is thrown open), downstream-valve (a valve beyond the assembly slams on
+a steady flow), pipe (a valve at the end of the bare line). Without --json and --chart it writes
+DIR/surge-CHART-ASSEMBLY.svg and .png.
+
+Charts: time, line")]
+pub(super) struct Surge {
+    /// Files (TOML): body, scene; a later one overrides
     #[arg(value_name = "FILE")]
     pub files: Vec<PathBuf>,
     #[command(flatten)]

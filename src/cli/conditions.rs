@@ -63,7 +63,7 @@ impl Conditions<'_> {
         Ok((!words.is_empty()).then_some(words))
     }
 
-    fn initial(&self, space: &str) -> Result<String, Error> {
+    pub fn initial(&self, space: &str) -> Result<String, Error> {
         let water = match self.settings.initial(&format!("{space}.initial"))? {
             Initial::Empty => "empty".to_owned(),
             Initial::Brimful => "brimful".to_owned(),
@@ -104,7 +104,7 @@ impl Conditions<'_> {
         format!("{words}; {length} of line, bore {bore}, {cells}")
     }
 
-    fn load_side(&self) -> Result<String, Error> {
+    pub fn load_side(&self) -> Result<String, Error> {
         let open = self.settings.number("shutoff2.open")?;
         let outlet = self.settings.number("load_side.outlet_area")?;
         let valve = match open {
@@ -144,7 +144,7 @@ impl Conditions<'_> {
     pub fn line(&self) -> Result<String, Error> {
         let supply = match &self.rig.feed {
             Feed::Line(line) => self.pressure(line),
-            Feed::Recorded(_) => "recorded".to_owned(),
+            _ => "recorded".to_owned(),
         };
         Ok(format!(
             "Water turned on: shutoff 1 opens in {}; supply {supply}; {}; zone 1 {}, zone 2 {}; water {}",

@@ -50,7 +50,7 @@ impl Done {
         // A side figure: without it the run is still whole.
         let start_up = match &rig.feed {
             Feed::Line(line) => line_start_up(line, &rig.fluid).ok().flatten(),
-            Feed::Recorded(_) => None,
+            _ => None,
         };
         Ok(Done { settings, rig, run, options, wall_s, start_up })
     }

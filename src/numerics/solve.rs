@@ -29,6 +29,8 @@ pub struct Options {
     pub max_transitions: usize,
     /// Keep every step for interpolation afterwards (default), or only the last state.
     pub keep_steps: bool,
+    /// First step to try, s. Default 1e-6; a run that goes on from another may begin where that one's steps were.
+    pub first_step: f64,
 }
 
 impl Default for Options {
@@ -39,6 +41,7 @@ impl Default for Options {
             max_steps: 400_000,
             max_transitions: 4_000,
             keep_steps: true,
+            first_step: 1e-6,
         }
     }
 }
@@ -47,6 +50,7 @@ impl Default for Options {
 pub(super) fn smallest_step(t: f64) -> f64 {
     16.0 * f64::EPSILON * t.abs().max(1e-3)
 }
+
 
 /// What one attempt of a stepper gives.
 pub(super) enum Attempt {
@@ -63,10 +67,6 @@ pub(super) trait Stepper<S: System> {
     /// The mode or the state has jumped.
     fn restart(&mut self);
 }
-
-/// First step after a transition, s: friction turns over within microseconds of a part leaving its rest, and a longer
-/// step with the Jacobian of the first instant passes over that without its error estimate taking note.
-const RESTART_STEP: f64 = 5e-6;
 
 /// Integrates `system` from `(t0, y0)` in mode `mode0` to `t_end`.
 ///
@@ -110,7 +110,7 @@ fn run<S: System, K: Stepper<S>>(
     let mut memory = S::Memory::default();
     let mut mode_fresh = true;
     let mut attempts = 0;
-    let mut h: f64 = 1e-6;
+    let mut h = options.first_step.max(1e-3 * system.restart_step(&run.mode, options.first_step));
     let mut reason = Reason::End;
     run.check_finite(name)?;
     if !run.settle_guards() {
@@ -196,7 +196,7 @@ fn run<S: System, K: Stepper<S>>(
             }
             run.check_finite(name)?;
             stepper.restart();
-            h = h.min(RESTART_STEP);
+            h = system.restart_step(&run.mode, h);
         }
         if reason == Reason::End && system.enough(&run.mode, run.t, &run.y, &mut memory) {
             reason = Reason::Asked;

@@ -64,6 +64,10 @@ pub struct Poppet {
     pub leak_area: f64,
     /// Area held open by debris whatever the part does, m2.
     pub foul_area: f64,
+    /// Discharge coefficient of that area.
+    pub foul_coefficient: f64,
+    /// Discharge coefficient of air over that of water: sealed (foul and leak), open.
+    pub air_ratio: [f64; 2],
 }
 
 impl Poppet {
@@ -110,18 +114,16 @@ impl Poppet {
     #[inline]
     pub fn effective_area<T: Real>(&self, stand: Stand, x: T, seating: T) -> T {
         let cd = self.discharge_coefficient;
+        let foul = self.foul_coefficient * self.foul_area;
         match stand {
-            Stand::Sealed if self.leak_area == 0.0 => T::constant(cd * self.foul_area),
-            Stand::Sealed => {
-                seal::leak_area(self.leak_area, seating, seal::LEAK_REFERENCE_PRESSURE) * cd + cd * self.foul_area
-            }
+            Stand::Sealed if self.leak_area == 0.0 => T::constant(foul),
+            Stand::Sealed => seal::leak_area(self.leak_area, seating, seal::LEAK_REFERENCE_PRESSURE) * cd + foul,
             Stand::Moving => {
                 orifice::curtain_area(self.seat_diameter, x + TOUCH_GAP, self.port_area) * cd
-                    + cd * (self.leak_area + self.foul_area)
+                    + (cd * self.leak_area + foul)
             }
             Stand::AtStop => {
-                orifice::curtain_area(self.seat_diameter, x, self.port_area) * cd
-                    + cd * (self.leak_area + self.foul_area)
+                orifice::curtain_area(self.seat_diameter, x, self.port_area) * cd + (cd * self.leak_area + foul)
             }
         }
     }

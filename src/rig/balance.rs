@@ -49,16 +49,35 @@ pub struct Ledger {
     pub spilled: f64,
     /// Water let out by the relief.
     pub relieved: f64,
+    /// Water passed back through the check.
+    pub check_back: f64,
+    /// Of it, water that came from the load side.
+    pub load_back: f64,
+    /// Water that went back into the supply.
+    pub supply_back: f64,
+    /// Water that came from the supply.
+    pub supply_in: f64,
+    /// Air that came in through the air inlet.
+    pub admitted: f64,
+    /// Air passed back through the check.
+    pub air_back: f64,
 }
 
 impl Rig {
     /// Ledger entries of a state.
     pub fn ledger_of(&self, y: &[f64]) -> Ledger {
         let d = Layout::of(self).dim();
+        let entry = |k: usize| y[d + k];
         Ledger {
-            check_forward: y[d + ledger::CHECK_FORWARD],
-            spilled: y[d + ledger::SPILLED],
-            relieved: y[d + ledger::RELIEVED],
+            check_forward: entry(ledger::CHECK_FORWARD),
+            spilled: entry(ledger::SPILLED),
+            relieved: entry(ledger::RELIEVED),
+            check_back: entry(ledger::CHECK_BACK),
+            load_back: entry(ledger::LOAD_BACK),
+            supply_back: entry(ledger::SUPPLY_BACK),
+            supply_in: entry(ledger::SUPPLY_IN),
+            admitted: entry(ledger::ADMITTED),
+            air_back: entry(ledger::AIR_BACK),
         }
     }
 
@@ -81,15 +100,22 @@ impl Rig {
                 add(c.pressure, c.volume, c.gas_volume);
             }
         }
+        if let Feed::Wave(end) = &self.feed {
+            let c = end.cell.contents(fluid, y[0], y[1], 0.0);
+            add(c.pressure, c.volume, c.gas_volume);
+        }
         let [xc, xi] = self.travels(&layout, y);
         let displaced = self.displaced(xc, xi);
-        for (k, d) in [(1, displaced[0]), (2, displaced[1]), (3, 0.0)] {
+        for (k, d) in [(1, displaced[0]), (2, displaced[1]), (3, self.tube_displaced(&layout, y))] {
             let c = self.zones[k - 1].contents(fluid, y[layout.water(k)], y[layout.air(k)], d);
             add(c.pressure, c.volume, c.gas_volume);
         }
         if let (Some((_, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
             let c = pocket.zone.contents(fluid, y[i], y[i + 1], xi.max(0.0) * pocket.area);
             add(c.pressure, c.volume, c.gas_volume);
+        }
+        if let Some(i) = layout.tube() {
+            water += y[i];
         }
         (water, air)
     }

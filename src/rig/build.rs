@@ -56,7 +56,25 @@ impl Reader<'_> {
             drag_coefficient: self.get(group, "drag_coefficient")?,
             leak_area: self.get(group, "seat_leak_area")?,
             foul_area: self.get(group, "foul_area")?,
+            foul_coefficient: self.foul_coefficient(group)?,
+            air_ratio: self.air_ratio(group)?,
         })
+    }
+
+    fn foul_coefficient(&self, group: &str) -> Result<f64, Error> {
+        match self.0.optional_number(&format!("{group}.foul_coefficient"))? {
+            Some(own) => Ok(own),
+            None => self.get(group, "discharge_coefficient"),
+        }
+    }
+
+    /// Discharge coefficient of air over that of water: sealed (foul and leak), open.
+    fn air_ratio(&self, group: &str) -> Result<[f64; 2], Error> {
+        let ratio = |air: &str, water: f64| -> Result<f64, Error> {
+            Ok(self.0.optional_number(&format!("{group}.{air}"))?.map_or(1.0, |own| own / water))
+        };
+        let open = self.get(group, "discharge_coefficient")?;
+        Ok([ratio("foul_air_coefficient", self.foul_coefficient(group)?)?, ratio("air_coefficient", open)?])
     }
 
     fn zone(&self, group: &str) -> Result<(Zone, InitialWater, f64), Error> {
@@ -85,6 +103,7 @@ impl Reader<'_> {
             wave_speed: s.number("supply.line_wave_speed")?,
             cells: s.number("supply.line_cells")? as usize,
             wall_compliance: 0.0,
+            drains: false,
         };
         line.wall_compliance = line.walls(fluid);
         if !(line.wall_compliance >= 0.0) {
@@ -160,6 +179,8 @@ impl Reader<'_> {
             drag_coefficient: 0.0,
             leak_area: get("seat_leak_area")?,
             foul_area: get("foul_area")?,
+            foul_coefficient: get("discharge_coefficient")?,
+            air_ratio: [1.0; 2],
         };
         Ok(Some(Relief { poppet, place, one_shot: s.choice("relief.kind")? == "one-shot", disc_area }))
     }
@@ -267,6 +288,12 @@ impl Rig {
             end_time,
             stop_at_rest,
             stop_at_check_closed: false,
+            tube: None,
+            beyond_outlet: None,
+            traces_load_water: false,
+            starts_stuck: false,
+            acts_until: 0.0,
+            stop_at_equilibrium: false,
         })
     }
 }

@@ -1,6 +1,6 @@
 //! The rates: what [`super`] states, as a [`System`].
 
-use super::flows::{Flows, LINE_NUCLEI, Pressures};
+use super::flows::{Flows, LINE_NUCLEI, Pressures, Stream};
 use super::layout::{Layout, ledger};
 use super::modes::{Mode, RestWatch};
 use super::stem::StemStand;
@@ -112,6 +112,32 @@ impl Rig {
         out[i + 1] = force / (inlet.mass + self.check.mass);
     }
 
+    /// Water and air, kg/s, that come from the supply into the rig.
+    #[inline]
+    pub(crate) fn supply_flow<T: Real>(
+        &self,
+        layout: &Layout,
+        t: T,
+        y: &[T],
+        p: &Pressures<T>,
+        f: &Flows<T>,
+    ) -> (T, T) {
+        match &self.feed {
+            Feed::Line(line) if line.drains => {
+                let main = line.main_pressure(&self.fluid, t, y[0]);
+                let from = line.draining(self, main, p.line, y[0], y[layout.line_water(0)]).from_main;
+                (from.water, from.air)
+            }
+            Feed::Line(_) => (y[layout.line_flow(0)], T::constant(0.0)),
+            Feed::Wave(end) => ((end.at(t) - p.line) / end.impedance, T::constant(0.0)),
+            // What a cock before shutoff 1 takes comes from the recording's own supply.
+            Feed::Recorded(_) | Feed::Vessel(_) => (
+                f.shutoff1.water + f.taps[0].water + f.outside[0].water,
+                f.shutoff1.air + f.taps[0].air + f.outside[0].air,
+            ),
+        }
+    }
+
     fn line_rates<T: Real>(&self, line: &Line, t: T, y: &[T], p: &Pressures<T>, f: &Flows<T>, out: &mut [T]) {
         let layout = Layout::of(self);
         let dx = line.length / line.cells as f64;
@@ -120,6 +146,13 @@ impl Rig {
         let cell = line.cell();
         let nuclei = T::constant(line.nuclei(&self.fluid));
         let mut upstream = line.main_pressure(&self.fluid, t, y[0]);
+        if line.drains {
+            let d = line.draining(self, upstream, p.line, y[0], y[layout.line_water(0)]);
+            out[0] = d.acceleration;
+            out[layout.line_water(0)] = d.from_main.water - f.shutoff1.water - f.taps[0].water - f.outside[0].water;
+            out[layout.line_air()] = d.from_main.air - f.shutoff1.air - f.taps[0].air - f.outside[0].air;
+            return;
+        }
         for i in 0..line.cells {
             let w = y[layout.line_flow(i)];
             let last = i + 1 == line.cells;
@@ -178,12 +211,36 @@ impl System for Rig {
         if let Feed::Line(line) = &self.feed {
             self.line_rates(line, t, y, &p, &f, out);
         }
+        if let Feed::Wave(end) = &self.feed {
+            out[0] = (end.at(t) - p.line) / end.impedance - f.shutoff1.water - f.taps[0].water - f.outside[0].water;
+            out[1] = -f.shutoff1.air - f.taps[0].air - f.outside[0].air;
+        }
         out[layout.water(1)] = f.shutoff1.water - f.check.water - f.taps[1].water - f.tear.water - f.outside[1].water;
         out[layout.air(1)] = f.shutoff1.air - f.check.air - f.taps[1].air - f.tear.air - f.outside[1].air;
         out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water - f.taps[2].water - f.outside[2].water;
         out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air - f.taps[2].air - f.outside[2].air;
         out[layout.water(3)] = f.shutoff2.water - f.outlet.water - f.taps[3].water;
         out[layout.air(3)] = f.shutoff2.air - f.outlet.air - f.taps[3].air;
+        let tube = self.tube.as_ref().zip(layout.tube()).map(|(tube, i)| {
+            let r = tube.rates(self, p.zone[2], y[i], y[i + 1]);
+            out[i] = r.water;
+            out[i + 1] = r.flow;
+            out[layout.water(3)] = out[layout.water(3)] + r.over;
+            out[layout.air(3)] = out[layout.air(3)] + r.mouth.air;
+            r.mouth
+        });
+        // Zone 2's water is stirred: what leaves it carries the load side's share.
+        let share = layout.trace().map(|i| {
+            let share = (y[i] / y[layout.water(2)].at_least(1e-9)).at_least(0.0).at_most(1.0);
+            let back = inward(f.shutoff2.water);
+            let gone = outward(f.shutoff2.water)
+                + inward(f.check.water)
+                + outward(f.vent.water)
+                + f.taps[2].water
+                + f.outside[2].water;
+            out[i] = back - share * gone;
+            share
+        });
         if let Some(relief) = &self.relief {
             let k = relief.place.zone();
             out[layout.water(k)] = out[layout.water(k)] - f.relief.water;
@@ -216,16 +273,13 @@ impl System for Rig {
 
         // The ledger: every flow that crosses the boundary of the rig, each direction by itself.
         let d = layout.dim();
-        let (supply_water, supply_air) = match &self.feed {
-            Feed::Line(_) => (y[layout.line_flow(0)], T::constant(0.0)),
-            // What leaves before shutoff 1 comes from the recording's own supply.
-            Feed::Recorded(_) => (
-                f.shutoff1.water + f.taps[0].water + f.outside[0].water,
-                f.shutoff1.air + f.taps[0].air + f.outside[0].air,
-            ),
-        };
+        let (supply_water, supply_air) = self.supply_flow(&layout, t, y, &p, &f);
+        let pan = tube.map_or(Stream { water: T::constant(0.0), air: T::constant(0.0) }, |m| Stream {
+            water: -m.water,
+            air: -m.air,
+        });
         let [o0, o1, o2] = f.outside;
-        let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot, o0, o1, o2];
+        let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot, o0, o1, o2, pan];
         let canopy = [f.vent, f.tear];
         out[d + ledger::WATER_IN] = leaving.iter().fold(outward(supply_water), |s, l| s + inward(l.water));
         out[d + ledger::WATER_OUT] = leaving.iter().fold(inward(supply_water), |s, l| s + outward(l.water));
@@ -235,6 +289,12 @@ impl System for Rig {
         out[d + ledger::AIR_VENTED] = outward(f.vent.air) + outward(f.tear.air);
         out[d + ledger::RELIEVED] = f.relief.water;
         out[d + ledger::CHECK_FORWARD] = outward(f.check.water);
+        out[d + ledger::CHECK_BACK] = inward(f.check.water);
+        out[d + ledger::LOAD_BACK] = share.map_or(T::constant(0.0), |s| s * inward(f.check.water));
+        out[d + ledger::SUPPLY_BACK] = inward(supply_water);
+        out[d + ledger::SUPPLY_IN] = outward(supply_water);
+        out[d + ledger::ADMITTED] = inward(f.vent.air);
+        out[d + ledger::AIR_BACK] = inward(f.check.air);
     }
 
     fn frozen(&self, mode: &Mode, i: usize) -> bool {
@@ -260,12 +320,32 @@ impl System for Rig {
         let air_density = self.fluid.ambient / self.fluid.air_rt();
         if let Feed::Line(line) = &self.feed {
             let cell = line.cell();
+            let gas = if line.drains { (1.0 - p.liquid[0]) * cell.volume } else { 0.0 };
             for i in 0..line.cells {
                 // 0.1 m/s in the line
                 out[layout.line_flow(i)] = y[layout.line_flow(i)].abs() + 0.1 * rho * line.area();
-                out[layout.line_water(i)] = water(&cell, 0.0, p.line.max(self.fluid.ambient));
+                out[layout.line_water(i)] = water(&cell, gas, p.line.max(self.fluid.ambient));
             }
             out[layout.line_air()] = y[layout.line_air()].abs() + line.nuclei(&self.fluid);
+            if line.drains {
+                // What is asked of a draining line is where its litres go, not how its last swings ring.
+                let whole = cell.volume;
+                out[layout.line_water(0)] = out[layout.line_water(0)].max(1e-3 * whole * rho);
+                out[layout.line_air()] = out[layout.line_air()].max(1e-4 * whole * air_density);
+            }
+        }
+        if let Feed::Wave(end) = &self.feed {
+            let volume = end.cell.volume;
+            out[0] = water(&end.cell, (1.0 - p.liquid[0]) * volume, p.line.max(self.fluid.ambient));
+            out[1] = y[1].abs() + LINE_NUCLEI * volume * air_density;
+        }
+        if let (Some(tube), Some(i)) = (&self.tube, layout.tube()) {
+            // A decimetre of level and of speed.
+            out[i] = rho * tube.area() * 0.1;
+            out[i + 1] = y[i + 1].abs() + rho * tube.area() * 0.1;
+        }
+        if let Some(i) = layout.trace() {
+            out[i] = y[i].abs() + 0.1 * rho * self.zones[1].volume;
         }
         for k in 1..=3 {
             let zone = &self.zones[k - 1];
@@ -312,6 +392,7 @@ impl System for Rig {
             .map(|tap| &tap.opening)
             .chain([&self.shutoff1.opening, &self.shutoff2.opening])
             .map(|o| o.next_knot(t))
+            .chain((self.acts_until > t).then_some(self.acts_until))
             .fold(f64::INFINITY, f64::min)
     }
 

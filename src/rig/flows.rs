@@ -97,6 +97,12 @@ pub(crate) fn stream<T: Real>(rig: &Rig, area: T, soft: f64, p_a: T, p_b: T, phi
     Stream { water, air }
 }
 
+/// Air has a discharge coefficient of its own: `ratio` times that of water.
+#[inline]
+fn with_air_ratio<T: Real>(s: Stream<T>, ratio: f64) -> Stream<T> {
+    if ratio == 1.0 { s } else { Stream { water: s.water, air: s.air * ratio } }
+}
+
 impl Shutoff {
     /// Effective area at time `t`, m2.
     #[inline]
@@ -134,6 +140,15 @@ impl Rig {
         [swept + self.inlet.diaphragm_swept(inlet), closing * self.inlet.zone2_area - swept]
     }
 
+    /// Volume the tube's column has taken from the load side, m3, negative.
+    #[inline]
+    pub(super) fn tube_displaced<T: Real>(&self, layout: &Layout, y: &[T]) -> T {
+        match (&self.tube, layout.tube()) {
+            (Some(tube), Some(i)) => -tube.rise(&self.fluid, y[i]) * tube.area(),
+            _ => T::constant(0.0),
+        }
+    }
+
     /// Pressures from the state.
     #[inline]
     pub fn pressures<T: Real>(&self, layout: &Layout, t: T, y: &[T]) -> Pressures<T> {
@@ -151,12 +166,17 @@ impl Rig {
                 (c.pressure, c.liquid_share())
             }
             Feed::Recorded(curve) => (curve.value(t) + self.fluid.ambient, T::constant(1.0)),
+            Feed::Vessel(curve) => (curve.value(t) + self.fluid.ambient, T::constant(0.0)),
+            Feed::Wave(end) => {
+                let c = end.cell.contents(&self.fluid, y[0], y[1], T::constant(0.0));
+                (c.pressure, c.liquid_share())
+            }
         };
         let contents =
             |k: usize, d: T| self.zones[k - 1].contents(&self.fluid, y[layout.water(k)], y[layout.air(k)], d);
         let z1 = contents(1, displaced[0]);
         let z2 = contents(2, displaced[1]);
-        let z3 = contents(3, T::constant(0.0));
+        let z3 = contents(3, self.tube_displaced(layout, y));
         let lips = match (&self.inlet.lip, layout.lip()) {
             (Some((_, pocket)), Some(i)) => {
                 let c = pocket.zone.contents(&self.fluid, y[i], y[i + 1], xi.at_least(0.0) * pocket.area);
@@ -219,7 +239,14 @@ impl Rig {
         let check_area = self.check.effective_area(mode.check, xc, seating[0]);
         let vent_area = self.inlet.effective_area(mode.inlet, xi, seating[1]);
         let vent_share = self.inlet.water_share(p.pocket_share);
-        let back = self.outlet_head(l3) + self.fluid.ambient;
+        // Water that stands beyond the outlet comes back as water, and stands in the riser whatever the piping holds.
+        let (back, beyond) = match self.beyond_outlet {
+            Some(gauge) => {
+                let head = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
+                (T::constant(gauge + head + self.fluid.ambient), T::constant(1.0))
+            }
+            None => (self.outlet_head(l3) + self.fluid.ambient, dry),
+        };
         let mut taps = [Stream::none(); 4];
         for tap in &self.taps {
             let k = tap.zone.min(3);
@@ -252,10 +279,16 @@ impl Rig {
         };
         Flows {
             shutoff1: stream(self, self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
-            check: stream(self, check_area, SOFT_DP, z1, z2, l1, l2),
-            vent: stream(self, vent_area, SOFT_DP, z2, pa, vent_share, dry),
+            check: with_air_ratio(
+                stream(self, check_area, SOFT_DP, z1, z2, l1, l2),
+                self.check.air_ratio[usize::from(mode.check != Stand::Sealed)],
+            ),
+            vent: with_air_ratio(
+                stream(self, vent_area, SOFT_DP, z2, pa, vent_share, dry),
+                self.inlet.poppet.air_ratio[usize::from(mode.inlet != Stand::Sealed)],
+            ),
             shutoff2: stream(self, self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
-            outlet: stream(self, T::constant(self.outlet.0), SOFT_DP, z3, back, l3, dry),
+            outlet: stream(self, T::constant(self.outlet.0), SOFT_DP, z3, back, l3, beyond),
             taps,
             relief,
             tear,

@@ -41,6 +41,12 @@ pub struct Layout {
     pub relief: bool,
     /// Whether the air inlet is loaded by an elastomer lip.
     pub lip: bool,
+    /// Whether the line's end is met by waves.
+    pub wave: bool,
+    /// Whether a tube hangs from the load side.
+    pub tube: bool,
+    /// Whether the load side's water is told apart in zone 2.
+    pub trace: bool,
 }
 
 /// Entries of the ledger behind the states.
@@ -61,8 +67,20 @@ pub mod ledger {
     pub const CHECK_FORWARD: usize = 6;
     /// Water that left through the relief (counted as going out, too), kg.
     pub const RELIEVED: usize = 7;
+    /// Water that went back through the check, kg.
+    pub const CHECK_BACK: usize = 8;
+    /// Of it, water that came from the load side, kg (where it is told apart).
+    pub const LOAD_BACK: usize = 9;
+    /// Water that went back into the supply, kg.
+    pub const SUPPLY_BACK: usize = 10;
+    /// Air that came in through the air inlet, kg.
+    pub const ADMITTED: usize = 11;
+    /// Air that went back through the check, kg.
+    pub const AIR_BACK: usize = 12;
+    /// Water that came from the supply, kg.
+    pub const SUPPLY_IN: usize = 13;
     /// Number of entries.
-    pub const COUNT: usize = 8;
+    pub const COUNT: usize = 14;
 }
 
 impl Layout {
@@ -72,11 +90,14 @@ impl Layout {
         Layout {
             cells: match &rig.feed {
                 Feed::Line(line) => line.cells,
-                Feed::Recorded(_) => 0,
+                Feed::Recorded(_) | Feed::Vessel(_) | Feed::Wave(_) => 0,
             },
             stem: rig.stem.is_some(),
             relief: rig.relief.is_some(),
             lip: rig.inlet.lip.is_some(),
+            wave: matches!(rig.feed, Feed::Wave(_)),
+            tube: rig.tube.is_some(),
+            trace: rig.traces_load_water,
         }
     }
     /// Mass flow into line cell `i`.
@@ -93,7 +114,13 @@ impl Layout {
     }
     /// First index behind the line.
     fn base(&self) -> usize {
-        if self.cells == 0 { 0 } else { 2 * self.cells + 1 }
+        if self.wave {
+            2
+        } else if self.cells == 0 {
+            0
+        } else {
+            2 * self.cells + 1
+        }
     }
     /// Water in zone `k` (1 to 3).
     pub fn water(&self, zone: usize) -> usize {
@@ -122,9 +149,20 @@ impl Layout {
     pub fn lip(&self) -> Option<usize> {
         self.lip.then(|| self.behind_inlet() + if self.relief { 2 } else { 0 })
     }
+    fn behind_lip(&self) -> usize {
+        self.behind_inlet() + if self.relief { 2 } else { 0 } + if self.lip { 2 + TERMS } else { 0 }
+    }
+    /// Water in the tube, its flow behind it.
+    pub fn tube(&self) -> Option<usize> {
+        self.tube.then(|| self.behind_lip())
+    }
+    /// Load-side water in zone 2.
+    pub fn trace(&self) -> Option<usize> {
+        self.trace.then(|| self.behind_lip() + if self.tube { 2 } else { 0 })
+    }
     /// Number of states.
     pub fn dim(&self) -> usize {
-        self.behind_inlet() + if self.relief { 2 } else { 0 } + if self.lip { 2 + TERMS } else { 0 }
+        self.behind_lip() + if self.tube { 2 } else { 0 } + usize::from(self.trace)
     }
     /// Index of a ledger entry.
     pub fn ledger(&self, entry: usize) -> usize {
@@ -143,6 +181,10 @@ impl Layout {
         }
         if self.cells > 0 {
             all.push(v("line_air_kg".into(), "kg"));
+        }
+        if self.wave {
+            all.push(v("line_end_water_kg".into(), "kg"));
+            all.push(v("line_end_air_kg".into(), "kg"));
         }
         for k in 1..=3 {
             all.push(v(format!("zone{k}_water_kg"), "kg"));
@@ -165,6 +207,13 @@ impl Layout {
                 all.push(v(format!("lip_lagging{i}_n"), "N"));
             }
         }
+        if self.tube {
+            all.push(v("tube_water_kg".into(), "kg"));
+            all.push(v("tube_flow_kg_s".into(), "kg/s"));
+        }
+        if self.trace {
+            all.push(v("zone2_load_water_kg".into(), "kg"));
+        }
         for name in [
             "water_in_kg",
             "water_out_kg",
@@ -174,6 +223,12 @@ impl Layout {
             "air_vented_kg",
             "check_forward_kg",
             "water_relieved_kg",
+            "check_back_kg",
+            "load_water_back_kg",
+            "supply_back_kg",
+            "air_admitted_kg",
+            "air_back_kg",
+            "supply_in_kg",
         ] {
             all.push(v(name.into(), "kg"));
         }

@@ -57,10 +57,12 @@ mod flows;
 mod layout;
 mod loads;
 mod modes;
+mod siphon;
 mod start;
 mod statics;
 mod steady;
 mod stem;
+mod waves;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
@@ -69,10 +71,12 @@ pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE
 pub use layout::{Layout, Part, ledger};
 pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};
+pub use siphon::{DRAINED, Tube, WaveEnd, foul_to_vent_ratio};
 pub use start::InitialWater;
 pub use statics::Statics;
 pub use steady::{Loss, SupplyNeeded};
 pub use stem::{Stem, StemStand};
+pub use waves::{End, LineFriction, Separation, Waves};
 
 use crate::laws::curve::MonotoneCurve;
 use crate::parts::{Fluid, Opening, Pocket, Poppet, Relaxation, Relief, Zone};
@@ -84,6 +88,10 @@ pub enum Feed {
     Line(Line),
     /// A recorded pressure just before shutoff 1, Pa gauge against s.
     Recorded(MonotoneCurve),
+    /// A large vessel of air before shutoff 1 whose pressure follows this curve, Pa gauge against s.
+    Vessel(MonotoneCurve),
+    /// The end of a line whose waves are computed elsewhere.
+    Wave(WaveEnd),
 }
 
 /// A supply line with its main.
@@ -107,6 +115,8 @@ pub struct Line {
     pub cells: usize,
     /// Compliance of the walls of one cell, m3/Pa (see [`Line::walls`]).
     pub wall_compliance: f64,
+    /// Whether its water can run back into the main and leave it full of air (one cell only).
+    pub drains: bool,
 }
 
 impl Line {
@@ -239,4 +249,16 @@ pub struct Rig {
     pub stop_at_rest: bool,
     /// Whether the run ends when the check first closes again (studies).
     pub stop_at_check_closed: bool,
+    /// A tube from the load side into a pan.
+    pub tube: Option<Tube>,
+    /// What stands beyond the load side's outlet: water at this pressure, Pa gauge; `None`: the atmosphere.
+    pub beyond_outlet: Option<f64>,
+    /// Whether the load side's water is told apart from the supply's in zone 2.
+    pub traces_load_water: bool,
+    /// Whether the air inlet starts on its seat whatever the pressures (stuck there).
+    pub starts_stuck: bool,
+    /// When the last act of the supply is over, s; the solver steps onto that time.
+    pub acts_until: f64,
+    /// Whether the run ends when zone 2, parts, line and tube are at rest.
+    pub stop_at_equilibrium: bool,
 }

@@ -218,12 +218,16 @@ pub struct RestWatch {
     stands: Option<Mode>,
     /// First, lowest and highest water mass of zones 1 and 2 since then, kg.
     water: [[f64; 3]; 2],
+    equilibrium: super::siphon::Equilibrium,
 }
 
 impl Rig {
     pub(super) fn at_rest(&self, mode: &Mode, t: f64, y: &[f64], watch: &mut RestWatch) -> bool {
         if self.stop_at_check_closed && mode.check_has_closed {
             return true;
+        }
+        if self.stop_at_equilibrium {
+            return self.at_equilibrium(mode, t, y, &mut watch.equilibrium);
         }
         if !self.stop_at_rest {
             return false;

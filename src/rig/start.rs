@@ -3,7 +3,7 @@
 use super::layout::{Layout, ledger};
 use super::modes::Mode;
 use super::stem::StemStand;
-use super::{Feed, Rig};
+use super::{Feed, LINE_NUCLEI, Rig};
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::parts::{Stand, TERMS};
 
@@ -87,6 +87,17 @@ impl Rig {
                 y[i + 2 + k] = law;
             }
         }
+        if let Feed::Wave(end) = &self.feed {
+            let p = (end.at(0.0)).max(1.01 * self.fluid.vapour_pressure);
+            let nuclei =
+                LINE_NUCLEI * end.cell.volume * (self.fluid.ambient - self.fluid.vapour_pressure) / self.fluid.air_rt();
+            let gas = nuclei * self.fluid.air_rt() / (p - self.fluid.vapour_pressure);
+            y[0] = end.cell.fill(&self.fluid, p, gas, 0.0).0;
+            y[1] = nuclei;
+        }
+        if let (Some(tube), Some(i)) = (&self.tube, layout.tube()) {
+            y[i] = tube.at_rest(&self.fluid);
+        }
         (mode, y)
     }
 
@@ -94,6 +105,7 @@ impl Rig {
     fn starting_mode(&self, gauge: [f64; 3]) -> Mode {
         let inlet = &self.inlet.poppet;
         let shut = match &self.stem {
+            None if self.starts_stuck => true,
             None => gauge[0] * self.inlet.zone1_area + gauge[1] * self.inlet.zone2_area > inlet.static_force(0.0, true),
             Some(stem) => {
                 let up = (gauge[0] - gauge[1]) * self.check.seat_area()

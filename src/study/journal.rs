@@ -79,7 +79,8 @@ impl Header {
         csv_line(self.columns.iter().map(String::as_str))
     }
 
-    fn line(&self) -> String {
+    /// The journal's first line, without its end.
+    pub fn line(&self) -> String {
         json!({
             "schema": SCHEMA_JOURNAL,
             "inputs_sha256": self.inputs_sha256(),

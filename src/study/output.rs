@@ -115,11 +115,10 @@ impl Output {
         kind_of(&self.key)
     }
 
-    /// The value in an answer. A list's element that does not exist is [`Cell::Missing`]; a list or group is written as
-    /// JSON text.
+    /// The value in an answer. A list's element that does not exist is [`Cell::Missing`].
     ///
     /// # Errors
-    /// [`Error::UnknownName`] with the nearest key if the path leads nowhere.
+    /// [`Error::UnknownName`] with the nearest key if the path leads nowhere, or to a list or group.
     pub fn pick(&self, answer: &Json, at: &At) -> Result<Cell, Error> {
         let mut here = answer;
         for part in self.key.split('.') {
@@ -145,7 +144,9 @@ impl Output {
             Json::Bool(b) => Cell::Flag(*b),
             Json::Number(n) => n.as_f64().map_or(Cell::Missing, Cell::Number),
             Json::String(s) => Cell::Text(s.clone()),
-            other => Cell::Text(other.to_string()),
+            // A list or a group is not one value; an empty list has none.
+            Json::Array(list) if list.is_empty() => Cell::Missing,
+            Json::Array(_) | Json::Object(_) => return Err(self.unknown(answer, at)),
         })
     }
 
@@ -153,6 +154,11 @@ impl Output {
         let mut known = Vec::new();
         leaves(self.question.command(), answer, &mut known);
         let name = self.name();
+        let below: Vec<String> = known.iter().filter(|k| k.starts_with(&format!("{name}."))).cloned().collect();
+        if !below.is_empty() {
+            let nearest = below.first().cloned();
+            return Error::UnknownName { at: Some(at.clone()), what: "single value", name, nearest, known: below };
+        }
         let near = nearest(&name, known.iter().map(String::as_str))
             .or_else(|| known.iter().find(|k| k.rsplit('.').next() == name.rsplit('.').next()).cloned());
         Error::UnknownName { at: Some(at.clone()), what: "value", name, nearest: near, known }
@@ -213,6 +219,8 @@ mod tests {
         assert_eq!(pick("sequence.lap").unwrap(), Cell::Missing);
         let message = pick("sequence.ordr").unwrap_err().to_string();
         assert!(message.contains("--record") && message.contains("did you mean \"sequence.order\"?"), "{message}");
+        let group = pick("sequence.events").unwrap_err().to_string();
+        assert!(group.contains("no single value") && group.contains("sequence.events.0.t_s"), "{group}");
         let message = pick("sequence.zone2_pa_gauge").unwrap_err().to_string();
         assert!(message.contains("sequence.final.zone2_pa_gauge"), "{message}");
         let bad = Output::parse("sequense.order", &at).unwrap_err().to_string();

@@ -66,6 +66,13 @@ pub struct Outcome {
     pub timing: Timing,
 }
 
+impl Outcome {
+    /// That of a study of which nothing was left to do.
+    pub fn nothing() -> Outcome {
+        Outcome { done: 0, failed: 0, cancelled: false, timing: Meter::default().timing(0.0, 0) }
+    }
+}
+
 /// A study: an assembly, the points, what to record.
 #[derive(Clone)]
 pub struct Study {

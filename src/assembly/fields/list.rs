@@ -8,6 +8,8 @@ use crate::units::Kind::{
     Stiffness, Temperature, Time, Velocity, Volume, VolumeFlow,
 };
 
+mod winter;
+
 const fn f(path: &'static str, kind: FieldKind, rule: Rule, doc: &'static str) -> Field {
     Field { path, kind, rule, doc }
 }
@@ -54,6 +56,12 @@ macro_rules! poppet {
                 concat!("Viscous drag of the ", $part, "'s guide, force per velocity.")),
             f(concat!($group, ".discharge_coefficient"), Quantity(Number), Rule::within("0.1", "1"),
                 concat!("Discharge coefficient of the open ", $part, ".")),
+            f(concat!($group, ".air_coefficient"), QuantityOr(Number, "as-water"), Rule::within("0.1", "1"),
+                concat!("Discharge coefficient of the open ", $part, " for air.")),
+            f(concat!($group, ".foul_coefficient"), QuantityOr(Number, "as-opening"), Rule::within("0.1", "1"),
+                concat!("Discharge coefficient of the ", $part, "'s foul_area.")),
+            f(concat!($group, ".foul_air_coefficient"), QuantityOr(Number, "as-water"), Rule::within("0.1", "1"),
+                concat!("Discharge coefficient of the ", $part, "'s foul_area for air; choked air has its own.")),
             f(concat!($group, ".drag_coefficient"), Quantity(Number), Rule::within("0", "5"),
                 concat!("Coefficient of the flow's push on the open ", $part, ".")),
             f(concat!($group, ".spring_wire"), Quantity(Length), Rule::within("0.1 mm", "10 mm"),
@@ -207,6 +215,18 @@ const SUPPLY: &[Field] = &[
         Rule::within("1", "64"),
         "Pieces the pipe is divided into for the calculation.",
     ),
+    f(
+        "supply.course",
+        Quantity(Time),
+        Rule::above("0 s", "600 s"),
+        "Time in which a failing supply falls from supply.pressure (siphon).",
+    ),
+    f(
+        "supply.failed_pressure",
+        Quantity(GaugePressure),
+        Rule::within("-110 kPa", "3 MPa"),
+        "Pressure to which a failing supply falls; of the vessel in the vacuum test (siphon).",
+    ),
 ];
 
 const SHUTOFFS: &[Field] = &[
@@ -242,6 +262,31 @@ const LOAD_SIDE: &[Field] = &[
         Initial,
         Rule::within("0 mL", "10000 L"),
         "Water in the load-side piping at the start: \"empty\", \"brimful\" or a volume.",
+    ),
+    f(
+        "load_side.backpressure",
+        QuantityOr(GaugePressure, "none"),
+        Rule::within("0 kPa", "3 MPa"),
+        "Pressure of water that stands beyond the outlet, of a pump or a tank (siphon, scene backpressure).",
+    ),
+    f(
+        "load_side.tube_bore",
+        QuantityOr(Length, "as-body"),
+        A_BORE,
+        "Bore of the tube in the pan of the vacuum test; \"as-body\": that of shutoff 2.",
+    ),
+    f("load_side.tube_dip", Quantity(Length), Rule::within("1 mm", "2 m"), "How deep that tube stands in the pan."),
+    f(
+        "load_side.tube_length",
+        Quantity(Length),
+        Rule::within("10 mm", "30 m"),
+        "Height of the assembly above the pan's water in the vacuum test.",
+    ),
+    f(
+        "load_side.tube_entry_loss",
+        Quantity(Number),
+        Rule::within("0", "20"),
+        "Loss at that tube's mouth, in velocity heads.",
     ),
 ];
 
@@ -494,6 +539,53 @@ const RUN: &[Field] = &[
     ),
 ];
 
+const SIPHON: &[Field] = &[
+    f(
+        "siphon.scene",
+        Choice(&["vacuum-test", "service", "backpressure"]),
+        Any,
+        "Scene of siphon: vacuum with a tube in a pan, a failing supply, or pressure from the load side.",
+    ),
+    f(
+        "siphon.rise_limit",
+        Quantity(Length),
+        Rule::within("1 mm", "10 m"),
+        "Rise in the tube that the height of installation allows.",
+    ),
+    f("siphon.test_limit", Quantity(Length), Rule::within("1 mm", "10 m"), "Rise in the tube that a test allows."),
+];
+
+const SURGE: &[Field] = &[
+    f(
+        "surge.scene",
+        Choice(&["fill", "downstream-valve", "pipe"]),
+        Any,
+        "Scene of surge: shutoff 1 thrown open, a valve beyond the assembly slams, or a valve at the bare pipe's end.",
+    ),
+    f("surge.cells", Quantity(Count), Rule::within("4", "2000"), "Pieces the line is divided into for its waves."),
+    f("surge.opening_time", Quantity(Time), Rule::within("0.01 s", "60 s"), "Time in which shutoff 1 is thrown open."),
+    f("surge.closing_time", Quantity(Time), Rule::within("0 s", "60 s"), "Time in which the valve shuts; 0: at once."),
+    f(
+        "surge.closing",
+        Choice(&["flow", "area"]),
+        Any,
+        "What falls in a straight line as the valve shuts: its flow (bare pipe only) or its area.",
+    ),
+    f(
+        "surge.velocity",
+        Quantity(Velocity),
+        Rule::within("0 m/s", "10 m/s"),
+        "Velocity in the bare pipe before its valve shuts.",
+    ),
+    f(
+        "surge.friction_factor",
+        QuantityOr(Number, "by-roughness"),
+        Rule::within("0", "0.2"),
+        "Constant Darcy friction factor of the line; 0: none; \"by-roughness\": from the roughness.",
+    ),
+    f("surge.end_time", Quantity(Time), Rule::above("0 s", "600 s"), "How long after the act surge looks."),
+];
+
 /// The gauge of a field test and the tube that may stand in for it.
 const GAUGE: &[Field] = &[
     f("gauge.height", Quantity(Length), Rule::within("-10 m", "10 m"), "Height of the gauge above its reference."),
@@ -694,7 +786,7 @@ const HAND: &[Field] = &[
 ];
 
 /// All groups, in the order in which files list them.
-pub(super) static GROUPS: [&[Field]; 16] = [
+pub(super) static GROUPS: [&[Field]; 21] = [
     BODY,
     SUPPLY,
     SHUTOFFS,
@@ -708,7 +800,12 @@ pub(super) static GROUPS: [&[Field]; 16] = [
     FITTINGS,
     RELIEF,
     OUTSIDE_LEAK,
+    winter::METAL,
+    winter::RELIEF_AND_ICE,
+    winter::NIGHT,
     RUN,
     GAUGE,
     HAND,
+    SIPHON,
+    SURGE,
 ];

@@ -219,7 +219,8 @@ pub fn in_service(settings: &Settings, rig: &Rig) -> Result<Rig, Error> {
     rig.stop_at_rest = false;
     let supply = match &rig.feed {
         Feed::Line(line) => line.static_pressure(&rig.fluid, 0.0),
-        Feed::Recorded(curve) => curve.value(0.0),
+        Feed::Recorded(curve) | Feed::Vessel(curve) => curve.value(0.0),
+        Feed::Wave(end) => end.static_gauge,
     };
     if let Feed::Line(Line { pressure: MainPressure::Steady(_), .. }) = &rig.feed {
         let path = "supply.pressure";

@@ -26,6 +26,7 @@ const OF_PEOPLE: f64 = 1e-3;
 /// `find`.
 #[derive(Debug, Args)]
 #[command(after_help = "\
+For example:
   poppetry find \"check.load=0.8:3 psi\" --assembly svb-diaphragm --so-that \"sequence.order==air-inlet-first\"
   poppetry find \"check.load=0.8:3 psi\" unit.toml --years 10 --so-that \"tolerance.pass_rate>=0.95\"
 

@@ -236,7 +236,10 @@ impl Said<'_> {
                 out.push_str(&format!("  {}\n", path.display()));
             }
         }
-        out.push_str(&format!("\n{}", wrapped(&format!("Time: {}.", timing(&self.outcome.timing)), columns, 0, 6)));
+        if self.outcome.done > 0 {
+            let time = format!("Time: {}.", timing(&self.outcome.timing));
+            out.push_str(&format!("\n{}", wrapped(&time, columns, 0, 6)));
+        }
         out.push_str(&format!("\n{}", caution_text(columns)));
         out
     }

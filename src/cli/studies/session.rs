@@ -6,6 +6,7 @@ use crate::cli::interrupt;
 use crate::cli::problem::Problem;
 use crate::error::{Error, FileProblem};
 use crate::study::{Control, Done, Header, Journal, Outcome, Shard, Study, table_file};
+use crate::units::{Kind, System, format};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -125,9 +126,9 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
     let bar = bar(total, common.quiet);
     let mut progress = |p: &crate::study::Progress| {
         bar.set_position(p.done);
-        if p.failed > 0 {
-            bar.set_message(format!(", {} failed", p.failed));
-        }
+        let failed = if p.failed > 0 { format!(", {} failed", p.failed) } else { String::new() };
+        let left = format(Kind::Time, p.left_s.round(), System::Si);
+        bar.set_message(format!("{:.0} a second, {left} left{failed}", p.rate));
     };
     let mut control =
         Control { threads: common.threads.map(usize::from), cancel: &|| asking.asked(), progress: &mut progress };
@@ -152,6 +153,23 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
     Ok(outcome)
 }
 
+/// Puts the finished parts of a study together as its journal, as if it had been done here.
+pub(super) fn join(study: &Study, places: &Places, parts: &[PathBuf]) -> Result<Outcome, Problem> {
+    let header = Header::new(study, Shard::WHOLE);
+    let merged = table_file::Merged::open(parts)?;
+    let first = parts.first().map_or(Path::new(""), PathBuf::as_path);
+    // How many parts there were is not part of what they say.
+    let whole = Header { shard: Shard::WHOLE, ..merged.header.clone() };
+    whole.require_same(first, &header)?;
+    if let Some(parent) = places.journal.parent().filter(|p| !p.as_os_str().is_empty()) {
+        fs::create_dir_all(parent)
+            .map_err(|e| Error::Output { path: places.journal.clone(), problem: e.to_string() })?;
+    }
+    let _whole = interrupt::hold();
+    table_file::write_lines(&places.journal, &header.line(), &mut { merged })?;
+    Ok(Outcome::nothing())
+}
+
 /// What is left after Ctrl-C: the journal, and a valid table of what is done.
 fn interrupted(places: &Places, done: u64, total: u64) -> Problem {
     let _whole = interrupt::hold();
@@ -171,7 +189,7 @@ fn bar(total: u64, quiet: bool) -> ProgressBar {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::new(total);
-    let style = "{bar:30} {pos} of {len} runs, {per_sec}, {eta} left{msg}";
+    let style = "{bar:30} {pos} of {len} runs, {msg}";
     if let Ok(style) = ProgressStyle::with_template(style) {
         bar.set_style(style);
     }

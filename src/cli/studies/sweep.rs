@@ -21,7 +21,7 @@ use std::sync::Arc;
 /// Charts there are.
 const CHARTS: [&str; 3] = ["map", "multiples", "curves"];
 /// Most rows that stand inside a document.
-const IN_DOCUMENT: u64 = 20_000;
+pub(super) const IN_DOCUMENT: u64 = 20_000;
 /// What is recorded unless asked otherwise.
 const RECORDED: [&str; 3] = ["sequence.order", "sequence.sequence_margin_pa", "sequence.spill_m3"];
 /// And of the demo, whose runs end before all has spilled.

@@ -11,7 +11,7 @@ use crate::charts::{
 use crate::cli::files;
 use crate::cli::problem::Problem;
 use crate::cli::text::{self, Rows, wrapped};
-use crate::error::Error;
+use crate::error::{At, Error, Source};
 use crate::study::analysis::{Analysis, Quantity, analyse};
 use crate::study::statistics::Share;
 use crate::study::{Cell, Lines, Op, Row, Study};
@@ -55,6 +55,9 @@ pub(in crate::cli) struct ToleranceArgs {
     /// Replicates with a scrambling of their own, from which the intervals come
     #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u64).range(1..))]
     pub replicates: u64,
+    /// Join the parts that --shard wrote, with the same input as they had
+    #[arg(long, value_name = "SHARD", num_args = 1.., conflicts_with_all = ["resume", "shard"])]
+    pub merge: Vec<PathBuf>,
     #[command(flatten)]
     pub long: Long,
     #[command(flatten)]
@@ -92,6 +95,10 @@ pub(in crate::cli) fn run(
         None if to_folder || args.long.shard.is_some() || args.long.resume => Some(folder.join(format!("{stem}.csv"))),
         None => None,
     };
+    if args.common.json && table.is_none() && study.plan.len() > super::sweep::IN_DOCUMENT {
+        let message = format!("{} rows are too many for one document; name a table with --csv", study.plan.len());
+        return Err(Error::Syntax { at: At::whole(Source::Option("--json")), message }.into());
+    }
     let mut charts: Vec<(&'static str, PathBuf)> = Vec::new();
     for text in &args.kept.chart {
         let chart = args::chart(text, &CHARTS)?;
@@ -106,9 +113,29 @@ pub(in crate::cli) fn run(
     let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).collect();
     let mut inputs = super::inputs(&args.common, &study.base)?;
     inputs.extend(all.population.files.iter().map(PathBuf::as_path));
+    inputs.extend(args.merge.iter().map(PathBuf::as_path));
     let (places, checked) = Places::new(table, &args.long, &paths, &inputs)?;
-    let outcome = session::carry_out(&study, &places, &args.common, args.long.resume)?;
+    let outcome = match args.merge.as_slice() {
+        [] => session::carry_out(&study, &places, &args.common, args.long.resume)?,
+        parts => session::join(&study, &places, parts)?,
+    };
 
+    if let Some(shard) = args.long.shard {
+        // A part says nothing about the population; its runs are for --merge.
+        let file = places.finish()?.unwrap_or_default();
+        let words = format!("part {}/{}, {} runs: {}", shard.part, shard.of, outcome.done, file.display());
+        let printed = match args.common.json {
+            true => report::pretty(&json!({
+                "schema": "poppetry/tolerance/1",
+                "shard": [shard.part, shard.of],
+                "runs": outcome.done,
+                "failed": outcome.failed,
+                "file": file.display().to_string(),
+            }))?,
+            false => wrapped(&format!("{words}. Join all parts with --merge and the same input."), columns, 0, 2),
+        };
+        return text::print(out, &printed);
+    }
     let journal = places.journal().to_path_buf();
     let mut read = |each: &mut dyn FnMut(&Row)| -> Result<(), Error> {
         let mut lines = Lines::open(&journal)?;
@@ -144,8 +171,14 @@ pub(in crate::cli) fn run(
     for notice in all.notices.iter().filter(|_| !args.common.quiet) {
         let _ = err.write_all(wrapped(&format!("warning: {notice}"), columns, 0, 9).as_bytes());
     }
+    let mut rows = Vec::new();
+    if args.common.json && places.table.is_none() {
+        read(&mut |row| rows.push(super::sweep::document_row(row)))?;
+    }
     let printed = match args.common.json {
-        true => report::pretty(&told.document(&header.columns, written.last().filter(|_| places.table.is_some())))?,
+        true => {
+            report::pretty(&told.document(&header.columns, written.last().filter(|_| places.table.is_some()), rows))?
+        }
         false => told.text(&written, columns)?,
     };
     text::print(out, &printed)
@@ -325,7 +358,7 @@ impl Told<'_> {
         format!("\n{}", rows.laid_out(&heading, columns))
     }
 
-    fn document(&self, heads: &[String], file: Option<&PathBuf>) -> Json {
+    fn document(&self, heads: &[String], file: Option<&PathBuf>, rows: Vec<Json>) -> Json {
         let a = self.analysis;
         let names = crate::study::analysis::inputs(&self.all.plan);
         let mut document = self.said.document("tolerance", self.all.axes(), heads);
@@ -346,8 +379,11 @@ impl Told<'_> {
             .map(|(c, s)| json!({"condition": c.text, "share": s}))
             .collect();
         if let Json::Object(map) = &mut document {
+            match file {
+                Some(file) => map.insert("file".to_owned(), json!(file.display().to_string())),
+                None => map.insert("rows".to_owned(), Json::Array(rows)),
+            };
             for (key, value) in [
-                ("file", json!(file.map(|f| f.display().to_string()))),
                 ("seed", json!(self.all.seed)),
                 ("units", json!(a.units)),
                 ("units_failed", json!(a.failed)),

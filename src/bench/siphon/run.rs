@@ -1,0 +1,267 @@
+//! One scene run to rest, and what is read off it.
+
+use super::scene::{self, Scene};
+use crate::assembly::{Settings, conflict};
+use crate::error::Error;
+use crate::laws::constants::STANDARD_GRAVITY;
+use crate::numerics::{Options, Reason, Solution, Stats, solve};
+use crate::parts::Stand;
+use crate::rig::{Balance, DRAINED, Feed, Layout, Mode, Part, Rig, Statics, What, label_meaning};
+use serde::Serialize;
+
+/// Points per solver step at which a run is sampled.
+const SAMPLES_PER_STEP: usize = 4;
+/// Time, s, over whose mean the tube's level at rest is taken, in swings of its column.
+const SWINGS: f64 = 2.0;
+/// Water and air through the check, kg, below which nothing has passed: less than a hundredth of a drop.
+const NOTHING: f64 = 5e-7;
+
+/// One point of a run, SI; pressures gauge; flows positive downstream (and out of the air inlet).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Point {
+    /// Time.
+    pub t_s: f64,
+    /// Before shutoff 1.
+    pub line_pa_gauge: f64,
+    /// Zone 1.
+    pub zone1_pa_gauge: f64,
+    /// Zone 2.
+    pub zone2_pa_gauge: f64,
+    /// Load side.
+    pub load_side_pa_gauge: f64,
+    /// Travel of the check.
+    pub check_travel_m: f64,
+    /// Travel of the air inlet.
+    pub air_inlet_travel_m: f64,
+    /// Water through the check.
+    pub check_water_m3_s: f64,
+    /// Air through the check.
+    pub check_air_kg_s: f64,
+    /// Water out of the air inlet.
+    pub vent_water_m3_s: f64,
+    /// Air out of the air inlet.
+    pub vent_air_kg_s: f64,
+    /// Water through shutoff 2.
+    pub load_water_m3_s: f64,
+    /// Water from the main into the line, or through shutoff 1 where there is no line.
+    pub supply_water_m3_s: f64,
+    /// Air from the main.
+    pub supply_air_kg_s: f64,
+    /// Water in zone 2.
+    pub zone2_water_m3: f64,
+    /// Rise in the tube; 0 where there is none.
+    pub rise_m: f64,
+    /// Water in the line; 0 where there is none.
+    pub line_water_m3: f64,
+}
+
+/// Rise of the water in the tube, m above the pan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rise {
+    /// Where it comes to rest.
+    pub at_rest_m: f64,
+    /// Highest point on the way.
+    pub max_m: f64,
+    /// Whether it ran over the tube's top into the assembly.
+    pub overflows: bool,
+}
+
+/// A scene and what it comes to.
+#[derive(Debug, Clone)]
+pub struct Outcome {
+    /// Which.
+    pub scene: Scene,
+    /// The rig it was run on.
+    pub rig: Rig,
+    /// Rise in the tube, in a vacuum test.
+    pub rise: Option<Rise>,
+    /// Water back through the check, m3.
+    pub water_back_m3: f64,
+    /// Of it, water that came from the load side, m3 (zone 2's water counted as stirred).
+    pub load_water_back_m3: f64,
+    /// Water back into the main or vessel, m3.
+    pub supply_back_m3: f64,
+    /// Water out of the air inlet, m3.
+    pub spit_m3: f64,
+    /// Air in through the air inlet, kg.
+    pub air_admitted_kg: f64,
+    /// Air back through the check, kg.
+    pub air_back_kg: f64,
+    /// When the air inlet starts to open, s; 0 where it is open from the start, `None` if it never does.
+    pub t_air_inlet_opens_s: Option<f64>,
+    /// Zone 1 at that moment, Pa gauge.
+    pub zone1_at_opening_pa_gauge: Option<f64>,
+    /// Lowest pressure in zone 2, Pa absolute.
+    pub zone2_min_pa_abs: f64,
+    /// Water that flows back through the check at the end, m3/s.
+    pub reverse_flow_m3_s: f64,
+    /// Air that flows back through the check at the end, kg/s.
+    pub reverse_air_kg_s: f64,
+    /// Whether all came to rest within the run.
+    pub settled: bool,
+    /// Whether the air inlet is shut at the end.
+    pub inlet_shut_at_end: bool,
+    /// Events: time, part, what.
+    pub events: Vec<(f64, Part, What)>,
+    /// The run, sampled.
+    pub points: Vec<Point>,
+    /// Hand sums.
+    pub statics: Statics,
+    /// Balance of water and air.
+    pub balance: Balance,
+    /// Work done by the solver.
+    pub stats: Stats,
+}
+
+impl Outcome {
+    /// Whether neither water nor air passed back through the check.
+    pub fn passed_nothing(&self) -> bool {
+        self.water_back_m3 * self.rig.fluid.density < NOTHING && self.air_back_kg < NOTHING
+    }
+
+    /// State at the end.
+    pub fn last(&self) -> Option<&Point> {
+        self.points.last()
+    }
+}
+
+/// Runs one scene to rest (at most [`scene::LONGEST`], or to `run.end_time`).
+///
+/// # Errors
+/// [`Error`] for input that does not go together and for a run that cannot go on.
+pub fn run_scene(settings: &Settings, scene: Scene, options: &Options) -> Result<Outcome, Error> {
+    let rig = scene::rig(settings, scene)?;
+    let outcome = run(rig, scene, options)?;
+    if !outcome.settled && settings.optional_number("run.end_time")?.is_some() && slug_on_its_way(&outcome) {
+        let rule = "the line's water is still on its way back to the main: the air phase has not begun. A later end, or \
+                    \"auto\", runs to rest";
+        return Err(conflict(settings, "end-after-slug", &["supply.line_length", "run.end_time"], rule.to_owned()));
+    }
+    Ok(outcome)
+}
+
+/// Whether the line's column moves back and has not yet left.
+fn slug_on_its_way(o: &Outcome) -> bool {
+    let (Feed::Line(line), Some(last)) = (&o.rig.feed, o.last()) else { return false };
+    let full = line.area() * line.length;
+    // Faster than an elastic swing: a hundredth of the line in a second.
+    last.line_water_m3 > DRAINED * full && -last.supply_water_m3_s > 0.01 * full
+}
+
+/// Runs a rig of a scene.
+///
+/// # Errors
+/// [`Error`] when the run cannot go on.
+pub fn run(rig: Rig, scene: Scene, options: &Options) -> Result<Outcome, Error> {
+    let (mode, y0) = rig.start();
+    let solution = solve(&rig, mode, y0.clone(), 0.0, rig.end_time, options)?;
+    let layout = Layout::of(&rig);
+    let points = points(&rig, &layout, mode, &y0, &solution);
+    let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
+    let ledger = rig.ledger_of(&solution.y_end);
+    let events: Vec<(f64, Part, What)> = solution
+        .fired
+        .iter()
+        .map(|f| {
+            let (part, what) = label_meaning(f.label);
+            (f.t, part, what)
+        })
+        .collect();
+    let opening = match mode.inlet {
+        Stand::Sealed => solution
+            .fired
+            .iter()
+            .find(|f| label_meaning(f.label) == (Part::AirInlet, What::StartsToOpen))
+            .map(|f| (f.t, rig.pressures(&layout, f.t, &f.y).zone[0] - pa)),
+        _ => Some((0.0, rig.pressures(&layout, 0.0, &y0).zone[0] - pa)),
+    };
+    let end = points.last().copied();
+    let balance = rig.balance(&y0, &solution.y_end);
+    Ok(Outcome {
+        scene,
+        rise: rise(&rig, &points),
+        water_back_m3: ledger.check_back / rho,
+        load_water_back_m3: ledger.load_back / rho,
+        supply_back_m3: ledger.supply_back / rho,
+        spit_m3: (ledger.spilled / rho).max(0.0),
+        air_admitted_kg: ledger.admitted,
+        air_back_kg: ledger.air_back,
+        t_air_inlet_opens_s: opening.map(|o| o.0),
+        zone1_at_opening_pa_gauge: opening.map(|o| o.1),
+        zone2_min_pa_abs: points.iter().map(|p| p.zone2_pa_gauge + pa).fold(f64::INFINITY, f64::min),
+        reverse_flow_m3_s: end.map_or(0.0, |p| (-p.check_water_m3_s).max(0.0)),
+        reverse_air_kg_s: end.map_or(0.0, |p| (-p.check_air_kg_s).max(0.0)),
+        settled: solution.reason == Reason::Asked,
+        inlet_shut_at_end: solution.mode_end.inlet == Stand::Sealed,
+        events,
+        statics: rig.statics(),
+        balance,
+        stats: solution.stats,
+        points,
+        rig,
+    })
+}
+
+fn points(rig: &Rig, layout: &Layout, mode: Mode, y0: &[f64], s: &Solution<Mode>) -> Vec<Point> {
+    let mut y = y0.to_vec();
+    let mut all = Vec::with_capacity(s.steps.len() * SAMPLES_PER_STEP + 1);
+    all.push(point(rig, layout, &mode, 0.0, y0));
+    for (step, &m) in s.steps.iter().zip(&s.step_mode) {
+        let Some(mode) = s.modes.get(m) else { continue };
+        for k in 1..=SAMPLES_PER_STEP {
+            let t = step.t0 + (step.t1 - step.t0) * k as f64 / SAMPLES_PER_STEP as f64;
+            step.at(t, &mut y);
+            all.push(point(rig, layout, mode, t, &y));
+        }
+    }
+    all.push(point(rig, layout, &s.mode_end, s.t_end, &s.y_end));
+    all
+}
+
+fn point(rig: &Rig, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> Point {
+    let p = rig.pressures(layout, t, y);
+    let f = rig.flows(layout, mode, t, y, &p);
+    let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
+    let [check, inlet] = rig.travels(layout, y);
+    let (supply_water, supply_air) = rig.supply_flow(layout, t, y, &p, &f);
+    Point {
+        t_s: t,
+        line_pa_gauge: p.line - pa,
+        zone1_pa_gauge: p.zone[0] - pa,
+        zone2_pa_gauge: p.zone[1] - pa,
+        load_side_pa_gauge: p.zone[2] - pa,
+        check_travel_m: check.max(0.0),
+        air_inlet_travel_m: inlet.max(0.0),
+        check_water_m3_s: f.check.water / rho,
+        check_air_kg_s: f.check.air,
+        vent_water_m3_s: f.vent.water / rho,
+        vent_air_kg_s: f.vent.air,
+        load_water_m3_s: f.shutoff2.water / rho,
+        supply_water_m3_s: supply_water / rho,
+        supply_air_kg_s: supply_air,
+        zone2_water_m3: y[layout.water(2)] / rho,
+        rise_m: rig.tube.as_ref().zip(layout.tube()).map_or(0.0, |(tube, i)| tube.rise(&rig.fluid, y[i])),
+        line_water_m3: if layout.cells == 1 { y[layout.line_water(0)] / rho } else { 0.0 },
+    }
+}
+
+/// Rise in the tube. At rest the column balances the load side's pressure; a swing that is left is averaged out.
+fn rise(rig: &Rig, points: &[Point]) -> Option<Rise> {
+    let tube = rig.tube?;
+    let last = points.last()?;
+    let length = tube.dip + last.rise_m.max(0.0);
+    let span = SWINGS * std::f64::consts::TAU * (length / STANDARD_GRAVITY).sqrt();
+    let (mut sum, mut time) = (0.0, 0.0);
+    for pair in points.windows(2).rev() {
+        let [a, b] = pair else { continue };
+        if a.t_s < last.t_s - span {
+            break;
+        }
+        sum += 0.5 * (a.load_side_pa_gauge + b.load_side_pa_gauge) * (b.t_s - a.t_s);
+        time += b.t_s - a.t_s;
+    }
+    let mean = if time > 0.0 { sum / time } else { last.load_side_pa_gauge };
+    let max_m = points.iter().map(|p| p.rise_m).fold(0.0, f64::max);
+    let balanced = -mean / (rig.fluid.density * STANDARD_GRAVITY);
+    Some(Rise { at_rest_m: balanced.clamp(-tube.dip, tube.length), max_m, overflows: max_m > 0.98 * tube.length })
+}

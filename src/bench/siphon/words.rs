@@ -1,0 +1,239 @@
+//! The finding in words.
+
+use super::{BACK_LIMIT, By, Decides, FoulLimit, Outcome, Scene, Siphon};
+use crate::rig::Rig;
+use crate::units::{Kind, System, format};
+
+/// Volume, m3, below which no water has moved: less than a fifth of a drop.
+const DRY: f64 = 1e-8;
+
+struct Words {
+    system: System,
+}
+
+impl Words {
+    fn show(&self, kind: Kind, si: f64) -> String {
+        format(kind, si, self.system)
+    }
+    fn length(&self, m: f64) -> String {
+        self.show(Kind::Length, m)
+    }
+    fn volume(&self, m3: f64) -> String {
+        if m3 < DRY { "no water".to_owned() } else { self.show(Kind::Volume, m3) }
+    }
+    fn gauge(&self, pa: f64) -> String {
+        self.show(Kind::GaugePressure, pa)
+    }
+}
+
+/// One sentence.
+pub fn siphon_headline(assembly: &str, run: &Siphon, system: System) -> String {
+    let w = Words { system };
+    if run.scene == Scene::Backpressure {
+        let flow = run.asked.reverse_flow_m3_s;
+        return match flow * 1e9 > 1.0 {
+            true => format!(
+                "{assembly} does not protect against backpressure: {} flow back through the check while the air inlet is held \
+                 shut",
+                w.show(Kind::VolumeFlow, flow)
+            ),
+            false => format!(
+                "{assembly} lets nothing back, on its check alone: against backpressure the air inlet does nothing, and a \
+                 fouled check would not be noticed"
+            ),
+        };
+    }
+    let rise = run.outcome(Scene::VacuumTest).and_then(|o| o.rise);
+    let back = run.outcome(Scene::Service).map_or(f64::NAN, |o| o.load_water_back_m3);
+    let figures = format!(
+        "water rises {} in the tube (limit {}), and in service {} of the load side's comes back",
+        rise.map_or("-".to_owned(), |r| w.length(r.max_m.max(0.0))),
+        w.length(run.rise_limit_m),
+        w.volume(back)
+    );
+    match run.protects {
+        Some(true) => format!("{assembly} protects: {figures}"),
+        Some(false) => format!("{assembly} does not protect: {figures}"),
+        None => format!("Whether {assembly} protects cannot be said, for not all came to rest: {figures}"),
+    }
+}
+
+/// Who protected, in words.
+fn by(run: &Siphon) -> String {
+    let words = match run.by {
+        Some(By::Check) => "the check alone protected: nothing passed it, and the air inlet stayed shut.",
+        Some(By::Both) => {
+            "check and air inlet both protected: nothing passed the check, and the air inlet stood open besides."
+        }
+        Some(By::AirInlet) => "the air inlet protected: the check let something pass, and air took the water's place.",
+        None => "nothing protected: what passed the check was more than the air inlet made up for.",
+    };
+    match run.scene {
+        Scene::VacuumTest => format!("In the vacuum test {words}"),
+        _ => format!("In service {words}"),
+    }
+}
+
+/// When and why the air inlet opened, or did not.
+fn inlet(o: &Outcome, w: &Words) -> String {
+    let rig = &o.rig;
+    let opens = o.statics.inlet_opens_pa_gauge.map_or("-".to_owned(), |p| w.gauge(p));
+    match o.t_air_inlet_opens_s {
+        Some(0.0) => "The air inlet stands open from the start: nothing presses it shut.".to_owned(),
+        Some(t) => format!(
+            "The air inlet starts to open at {} with zone 1 at {} (on its own it opens at {opens} in zone {}).",
+            w.show(Kind::Time, t),
+            o.zone1_at_opening_pa_gauge.map_or("-".to_owned(), |p| w.gauge(p)),
+            rig.shutting_zone()
+        ),
+        None if rig.starts_stuck => "The air inlet is stuck on its seat and never opens.".to_owned(),
+        None if rig.shutting_zone() == 2 => format!(
+            "The air inlet stays shut: it opens only when zone 2 is down to {opens}, and pressure is trapped there behind the \
+             tight check ({} at the end). That is no fault: the check protects.",
+            o.last().map_or("-".to_owned(), |p| w.gauge(p.zone2_pa_gauge))
+        ),
+        None => format!(
+            "The air inlet stays shut though zone 1 is gone: the pressure trapped in zone 2 ({} at the end) holds it by its share \
+             of the vent's area. With no such share, or zone 2 drained, it opens with zone 1.",
+            o.last().map_or("-".to_owned(), |p| w.gauge(p.zone2_pa_gauge))
+        ),
+    }
+}
+
+/// What came back.
+fn back(o: &Outcome, w: &Words) -> String {
+    let mut words = match o.water_back_m3 < DRY {
+        true => "No water went back through the check".to_owned(),
+        false => {
+            format!(
+                "{} went back through the check, {} of it from the load side",
+                w.volume(o.water_back_m3),
+                w.volume(o.load_water_back_m3)
+            )
+        }
+    };
+    if o.rig.traces_load_water {
+        let verdict = if o.load_water_back_m3 <= BACK_LIMIT { "within" } else { "above" };
+        words.push_str(&format!(" ({verdict} the limit of {})", w.show(Kind::Volume, BACK_LIMIT)));
+    } else {
+        words = words.replace(&format!(", {} of it from the load side", w.volume(o.load_water_back_m3)), "");
+    }
+    words.push_str(&format!(
+        "; {} ran back into the supply, {} left the air inlet, and it let in {} of air.",
+        w.volume(o.supply_back_m3),
+        w.volume(o.spit_m3),
+        w.show(Kind::Mass, o.air_admitted_kg)
+    ));
+    words
+}
+
+fn rise(run: &Siphon, o: &Outcome, w: &Words) -> Option<String> {
+    let r = o.rise?;
+    let against = |limit: f64| if r.max_m <= limit { "under" } else { "over" };
+    let mut words = format!(
+        "In the tube the water comes to rest {} above the pan and reaches {} on the way: {} the {} of the installation's height, \
+         {} the {} of a test.",
+        w.length(r.at_rest_m.max(0.0)),
+        w.length(r.max_m.max(0.0)),
+        against(run.rise_limit_m),
+        w.length(run.rise_limit_m),
+        against(run.test_limit_m),
+        w.length(run.test_limit_m)
+    );
+    if r.overflows {
+        words.push_str(" It ran over the top of the tube into the assembly.");
+    }
+    let barometric = (o.rig.fluid.ambient - o.rig.fluid.vapour_pressure)
+        / (o.rig.fluid.density * crate::laws::constants::STANDARD_GRAVITY);
+    if r.max_m > barometric {
+        words.push_str(" The swing passes what a column at rest could be: the water below is still moving.");
+    }
+    Some(words)
+}
+
+fn limits(found: &[FoulLimit], rig: &Rig, w: &Words) -> Vec<String> {
+    let here = rig.check.foul_area;
+    found
+        .iter()
+        .map(|l| {
+            let (decides, area) = match l.decides {
+                Decides::AtRest => ("the level at rest", l.at_rest_m2),
+                Decides::Sudden => ("the swing of a sudden vacuum", l.sudden_m2),
+            };
+            format!(
+                "For a rise of {} the check may be held open by {} at rest ({:.4} of the vent, both times their coefficients) and by \
+                 {} under a vacuum within 0.1 s: {decides} decides, {} (here {}).",
+                w.length(l.limit_m),
+                w.show(Kind::Area, l.at_rest_m2),
+                l.ratio_at_rest,
+                w.show(Kind::Area, l.sudden_m2),
+                w.show(Kind::Area, area),
+                w.show(Kind::Area, here)
+            )
+        })
+        .collect()
+}
+
+/// What happens and why.
+pub fn siphon_story(run: &Siphon, found: &[FoulLimit], system: System) -> Vec<String> {
+    let w = Words { system };
+    let mut all = Vec::new();
+    if run.scene == Scene::Backpressure {
+        return backpressure(run, &w);
+    }
+    all.push(by(run));
+    for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
+        let name = match o.scene {
+            Scene::VacuumTest => "Vacuum test",
+            _ => "Service",
+        };
+        all.push(format!("{name}. {}", inlet(o, &w)));
+        all.extend(rise(run, o, &w));
+        all.push(back(o, &w));
+        if !o.settled {
+            all.push("It had not come to rest when the run ended.".to_owned());
+        }
+    }
+    all.extend(limits(found, &run.asked.rig, &w));
+    all.push(
+        "A wider vent never makes the rise higher. The water back and the water out of the air inlet need not fall with it: a \
+         wider vent lets zone 2 empty sooner through a foul, and a poppet that opens sooner lets more out before air comes in. \
+         The lowest pressure in zone 2 is no measure of protection."
+            .to_owned(),
+    );
+    all
+}
+
+fn backpressure(run: &Siphon, w: &Words) -> Vec<String> {
+    let o = &run.asked;
+    let s = &o.statics;
+    let shut = match o.inlet_shut_at_end {
+        true => {
+            "The air inlet is held shut by zone 2: it cannot tell pressure from the load side from pressure of the supply."
+        }
+        false => "The air inlet is open: what comes from the load side leaves under the canopy.",
+    };
+    let flow = match o.reverse_flow_m3_s * 1e9 > 1.0 {
+        true => format!(
+            "{} flow back through the check's foul, as through an orifice of {} under {}; {} have gone back by the end.",
+            w.show(Kind::VolumeFlow, o.reverse_flow_m3_s),
+            w.show(Kind::Area, o.rig.check.foul_area + o.rig.check.leak_area),
+            o.last().map_or("-".to_owned(), |p| w.show(Kind::PressureDifference, p.zone2_pa_gauge - p.zone1_pa_gauge)),
+            w.volume(o.water_back_m3)
+        ),
+        false => "A tight check lets nothing back.".to_owned(),
+    };
+    let readings = format!(
+        "A field test would not show it: the check still settles at {} and the air inlet still opens at {}.",
+        w.show(Kind::PressureDifference, s.check_settles_pa),
+        s.inlet_opens_pa_gauge.map_or("-".to_owned(), |p| w.gauge(p))
+    );
+    vec![
+        shut.to_owned(),
+        flow,
+        readings,
+        "What the assembly cannot do: it breaks a siphon, it does not stop a pump. Where pumps, tanks, chemical injection or \
+         outlets above it can press back, another kind of protection belongs there."
+            .to_owned(),
+    ]
+}

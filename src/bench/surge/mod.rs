@@ -1,0 +1,16 @@
+//! `surge`: a valve slams, or shutoff 1 is thrown open. Peaks and troughs along the line and in the zones, how hard the parts
+//! strike, whether a relief weeps.
+
+mod coupled;
+mod document;
+mod pipe;
+mod rigid;
+mod scene;
+mod words;
+
+pub use coupled::{AGREES, Beginning, CoupledRun, SurgePoint, coupled};
+pub use document::{ColumnSeparation, Places, SCHEMA_SURGE, SurgeContext, SurgeDocument};
+pub use pipe::{Closing, PipeCase, PipeRun, pipe};
+pub use rigid::rigid_start_up;
+pub use scene::{Surge, SurgeScene, slam, surge, trapped_excess};
+pub use words::{surge_headline, surge_story};

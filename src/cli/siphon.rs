@@ -1,0 +1,290 @@
+//! `siphon`: from the arguments to text, document, table and charts.
+
+use super::args::Siphon as Args;
+use super::caution::Caution;
+use super::conditions::Conditions;
+use super::problem::Problem;
+use super::text::{Rows, wrapped};
+use super::{files, frame, siphon_charts, text};
+use crate::assembly::Settings;
+use crate::bench::siphon::{
+    FoulLimit, Outcome, Point, Scene, Siphon, SiphonContext, SiphonDocument, foul_limits, siphon, siphon_headline,
+    siphon_story,
+};
+use crate::charts::encode_sheet;
+use crate::error::Error;
+use crate::laws::curve::MonotoneCurve;
+use crate::rig::{Feed, MainPressure, options};
+use crate::units::{Kind, format};
+use std::io::Write;
+use std::path::PathBuf;
+use std::time::Instant;
+
+/// Cautions that belong to these figures.
+const CAUTIONS: [Caution; 4] = Caution::ALL;
+
+pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
+    let settings = frame::resolve(&args.shared, &args.files)?;
+    let options = options(&settings)?;
+    let name = settings.assembly().to_owned();
+    let usual: Vec<(&'static str, String)> =
+        siphon_charts::NAMES.iter().map(|chart| (*chart, format!("siphon-{chart}-{name}"))).collect();
+    let charts = frame::charts(&args.shared, &siphon_charts::NAMES, &usual)?;
+    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
+    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+
+    let start = Instant::now();
+    let found = siphon(&settings, &options)?;
+    let limits = match found.scene {
+        Scene::Backpressure => Vec::new(),
+        _ => foul_limits(&settings, &[found.rise_limit_m, found.test_limit_m], &options)?,
+    };
+    let wall_s = start.elapsed().as_secs_f64();
+    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
+    let conditions = Conditions {
+        settings: &settings,
+        rig: &found.asked.rig,
+        system: args.shared.units.into(),
+        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+    };
+    let headline = siphon_headline(&name, &found, conditions.system);
+    let mut bytes = Vec::with_capacity(paths.len());
+    for (chart, path) in &charts {
+        let sheet = siphon_charts::draw(chart, &found, &limits, &conditions, &headline, &hash)?;
+        bytes.push(encode_sheet(&sheet, path)?);
+    }
+    if args.shared.csv.is_some() {
+        bytes.push(table(&found.asked.points)?);
+    }
+    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
+    let notices = notices(&found);
+    for (_, words) in notices.iter().filter(|_| !args.every.quiet) {
+        // A warning that cannot be shown is still in the document.
+        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
+    }
+    let text = match args.shared.json {
+        true => {
+            let document = SiphonDocument::new(
+                &found,
+                SiphonContext {
+                    assembly: name,
+                    inputs_sha256: hash,
+                    foul_limits: limits,
+                    wall_s,
+                    warnings: notices.iter().map(|n| n.0).collect(),
+                    cautions: CAUTIONS.iter().map(|c| c.id()).collect(),
+                },
+            );
+            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
+        }
+        false => report(&headline, &found, &limits, &conditions, &paths, columns)?,
+    };
+    text::print(out, &text)
+}
+
+/// Warnings: id and words.
+fn notices(run: &Siphon) -> Vec<(&'static str, String)> {
+    let mut all = Vec::new();
+    for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
+        if !o.settled && all.is_empty() {
+            let words = format!("the {} had not come to rest when the run ended", o.scene.name());
+            all.push(("end-time-reached", words));
+        }
+    }
+    all
+}
+
+fn table(points: &[Point]) -> Result<Vec<u8>, Problem> {
+    let mut writer = csv::Writer::from_writer(Vec::with_capacity(200 * points.len()));
+    for point in points {
+        writer.serialize(point).map_err(|e| Problem::Encode(e.to_string()))?;
+    }
+    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
+}
+
+fn report(
+    headline: &str,
+    run: &Siphon,
+    limits: &[FoulLimit],
+    c: &Conditions<'_>,
+    written: &[PathBuf],
+    columns: usize,
+) -> Result<String, Error> {
+    let mut out = wrapped(&format!("{headline}."), columns, 0, 0);
+    out.push_str("\nWhat happens and why\n");
+    for sentence in siphon_story(run, limits, c.system) {
+        out.push_str(&wrapped(&sentence, columns, 2, 4));
+    }
+    out.push('\n');
+    out.push_str(&conditions(run, c)?.laid_out("Conditions", columns));
+    out.push('\n');
+    for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
+        out.push_str(&figures(o, c).laid_out(&format!("Figures: {} (pressures gauge)", o.scene.name()), columns));
+        out.push('\n');
+    }
+    if !written.is_empty() {
+        out.push_str("Files written\n");
+        for path in written {
+            out.push_str(&format!("  {}\n", path.display()));
+        }
+        out.push('\n');
+    }
+    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
+    out.push_str(&wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0));
+    Ok(out)
+}
+
+fn ends(curve: &MonotoneCurve) -> Option<(f64, f64)> {
+    let mut knots = curve.knots();
+    let first = knots.next()?.1;
+    Some((first, knots.last().map_or(first, |k| k.1)))
+}
+
+/// How the supply falls, in words.
+fn supply(o: &Outcome, settings: &Settings, c: &Conditions<'_>) -> Result<String, Error> {
+    let show = |kind, si| format(kind, si, c.system);
+    let gauge = |p| show(Kind::GaugePressure, p);
+    let time = show(Kind::Time, o.rig.acts_until);
+    Ok(match &o.rig.feed {
+        Feed::Vessel(curve) => match ends(curve) {
+            Some((a, b)) => format!("air vessel at shutoff 1, from {} to {} in {time}; no line", gauge(a), gauge(b)),
+            None => "air vessel at shutoff 1".to_owned(),
+        },
+        Feed::Line(line) => {
+            let course = match &line.pressure {
+                MainPressure::Recorded(curve) => ends(curve).map_or_else(String::new, |(a, b)| {
+                    format!("main falls from {} to {} in {time}", gauge(a), gauge(b))
+                }),
+                MainPressure::Steady(p) => format!("main at {}", gauge(*p)),
+            };
+            format!(
+                "{course}; line of {}, bore {}, full of water; main {} above the assembly",
+                show(Kind::Length, line.length),
+                show(Kind::Length, line.bore),
+                show(Kind::Length, line.elevation)
+            )
+        }
+        _ => {
+            format!("pressure before shutoff 1 as recorded in {}", settings.get("supply.trace").map_or("", |s| &s.text))
+        }
+    })
+}
+
+fn load_side(o: &Outcome, c: &Conditions<'_>) -> Result<String, Error> {
+    let show = |kind, si| format(kind, si, c.system);
+    let length = |m| show(Kind::Length, m);
+    if let Some(t) = &o.rig.tube {
+        return Ok(format!(
+            "tube of bore {} into an open pan {} below, mouth {} deep, entry loss {}; piping of {} above it, empty",
+            length(t.bore),
+            length(t.length),
+            length(t.dip),
+            t.entry_loss,
+            show(Kind::Volume, c.settings.number("load_side.volume")?)
+        ));
+    }
+    let outlet = match (o.rig.beyond_outlet, o.rig.outlet.0 > 0.0) {
+        (Some(p), true) => format!("water at {} beyond the outlet", show(Kind::GaugePressure, p)),
+        (_, true) => "outlet open to the air".to_owned(),
+        (_, false) => "outlets shut".to_owned(),
+    };
+    Ok(format!(
+        "piping of {}, {outlet}, {} above the assembly; starts at {}",
+        show(Kind::Volume, o.rig.zones[2].volume),
+        length(o.rig.outlet.1),
+        show(Kind::GaugePressure, o.rig.initial_pressure[2])
+    ))
+}
+
+fn conditions(run: &Siphon, c: &Conditions<'_>) -> Result<Rows, Error> {
+    let show = |kind, si| format(kind, si, c.system);
+    let s = c.settings;
+    let mut rows = Rows::default();
+    rows.add("assembly", c.assembly()?);
+    rows.add("scene", run.scene.name());
+    for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
+        let name = o.scene.name();
+        rows.add(&format!("{name}: supply"), supply(o, s, c)?);
+        rows.add(
+            &format!("{name}: zone 2"),
+            format!("starts at {}", show(Kind::GaugePressure, o.rig.initial_pressure[1])),
+        );
+        rows.add(&format!("{name}: load side"), load_side(o, c)?);
+    }
+    let check = &run.asked.rig.check;
+    let foul = check.foul_area;
+    rows.add(
+        "check",
+        match foul + check.leak_area > 0.0 {
+            true => format!(
+                "held open by {} of dirt, leaks by {}",
+                show(Kind::Area, foul),
+                show(Kind::Area, check.leak_area)
+            ),
+            false => "tight".to_owned(),
+        },
+    );
+    let inlet = &run.asked.rig.inlet.poppet;
+    let cd = |water: f64, ratio: f64| format!("{water:.2} for water, {:.2} for air", water * ratio);
+    rows.add(
+        "discharge coefficients",
+        format!(
+            "check {}, its foul {}, vent {}, sharp-edged openings {:.2}",
+            cd(check.discharge_coefficient, check.air_ratio[1]),
+            cd(check.foul_coefficient, check.air_ratio[0]),
+            cd(inlet.discharge_coefficient, inlet.air_ratio[1]),
+            crate::rig::SHARP_EDGE
+        ),
+    );
+    let fluid = &run.asked.rig.fluid;
+    rows.add(
+        "ambient",
+        format!(
+            "{}, water and air at {}",
+            show(Kind::AbsolutePressure, fluid.ambient),
+            show(Kind::Temperature, fluid.temperature)
+        ),
+    );
+    Ok(rows)
+}
+
+fn figures(o: &Outcome, c: &Conditions<'_>) -> Rows {
+    let show = |kind: Kind, si: f64| format(kind, si, c.system);
+    let mut rows = Rows::default();
+    if let Some(r) = o.rise {
+        rows.add("rise at rest", show(Kind::Length, r.at_rest_m));
+        rows.add("highest rise", show(Kind::Length, r.max_m));
+    }
+    rows.add("water back through the check", show(Kind::Volume, o.water_back_m3.max(0.0)));
+    if o.rig.traces_load_water {
+        rows.add("of it from the load side", show(Kind::Volume, o.load_water_back_m3.max(0.0)));
+    }
+    rows.add("water back into the supply", show(Kind::Volume, o.supply_back_m3.max(0.0)));
+    rows.add("water out of the air inlet", show(Kind::Volume, o.spit_m3));
+    rows.add("air in through the air inlet", show(Kind::Mass, o.air_admitted_kg));
+    rows.add(
+        "air inlet starts to open",
+        match (o.t_air_inlet_opens_s, o.zone1_at_opening_pa_gauge) {
+            (Some(t), Some(p)) => format!("{}, zone 1 at {}", show(Kind::Time, t), show(Kind::GaugePressure, p)),
+            _ => "never".to_owned(),
+        },
+    );
+    rows.add(
+        "lowest pressure in zone 2",
+        format!("{}, no measure of protection", show(Kind::AbsolutePressure, o.zone2_min_pa_abs)),
+    );
+    rows.add("reverse flow of water at the end", show(Kind::VolumeFlow, o.reverse_flow_m3_s));
+    if let Some(last) = o.last() {
+        let settled = if o.settled { "at rest" } else { "not yet at rest" };
+        rows.add(
+            "at the end",
+            format!(
+                "{} ({settled}): zone 1 {}, zone 2 {}",
+                show(Kind::Time, last.t_s),
+                show(Kind::GaugePressure, last.zone1_pa_gauge),
+                show(Kind::GaugePressure, last.zone2_pa_gauge)
+            ),
+        );
+    }
+    rows
+}

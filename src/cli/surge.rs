@@ -1,0 +1,219 @@
+//! `surge`: from the arguments to text, document, table and charts.
+
+use super::args::Surge as Args;
+use super::caution::Caution;
+use super::conditions::Conditions;
+use super::problem::Problem;
+use super::text::{Rows, wrapped};
+use super::{files, frame, surge_charts, text};
+use crate::bench::surge::{
+    Closing, Surge, SurgeContext, SurgeDocument, SurgeScene, slam, surge, surge_headline, surge_story, trapped_excess,
+};
+use crate::charts::encode_sheet;
+use crate::error::Error;
+use crate::rig::{LineFriction, Part, Rig, options};
+use crate::units::{Kind, format};
+use std::io::Write;
+use std::path::PathBuf;
+use std::time::Instant;
+
+/// Cautions that belong to these figures.
+const CAUTIONS: [Caution; 4] = Caution::ALL;
+
+pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
+    let settings = frame::resolve(&args.shared, &args.files)?;
+    let options = options(&settings)?;
+    let name = settings.assembly().to_owned();
+    let usual: Vec<(&'static str, String)> =
+        surge_charts::NAMES.iter().map(|chart| (*chart, format!("surge-{chart}-{name}"))).collect();
+    let charts = frame::charts(&args.shared, &surge_charts::NAMES, &usual)?;
+    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
+    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+    let rig = Rig::from_settings(&settings)?;
+    let start = Instant::now();
+    let found = surge(&settings, &options)?;
+    let wall_s = start.elapsed().as_secs_f64();
+    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
+    let conditions = Conditions {
+        settings: &settings,
+        rig: &rig,
+        system: args.shared.units.into(),
+        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+    };
+    let headline = surge_headline(&name, &found, conditions.system);
+    let mut bytes = Vec::with_capacity(paths.len());
+    for (chart, path) in &charts {
+        let sheet = surge_charts::draw(chart, &found, &conditions, &headline, &hash)?;
+        bytes.push(encode_sheet(&sheet, path)?);
+    }
+    if args.shared.csv.is_some() {
+        bytes.push(table(&found)?);
+    }
+    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
+    let notices = notices(&found);
+    for (_, words) in notices.iter().filter(|_| !args.every.quiet) {
+        // A warning that cannot be shown is still in the document.
+        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
+    }
+    let text = match args.shared.json {
+        true => {
+            let document = SurgeDocument::new(
+                &found,
+                SurgeContext {
+                    assembly: name,
+                    inputs_sha256: hash,
+                    wall_s,
+                    warnings: notices.iter().map(|n| n.0).collect(),
+                    cautions: CAUTIONS.iter().map(|c| c.id()).collect(),
+                },
+            );
+            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
+        }
+        false => report(&headline, &found, &conditions, &paths, columns)?,
+    };
+    text::print(out, &text)
+}
+
+/// Warnings: id and words.
+fn notices(run: &Surge) -> Vec<(&'static str, String)> {
+    let mut all = Vec::new();
+    if run.column_separation().is_some() {
+        all.push((
+            "line-below-vapour",
+            "the line is down to the vapour pressure of water: the column parts".to_owned(),
+        ));
+    }
+    if !run.converged {
+        let words = "a peak comes after a cavity has closed: it depends on the number of cells and is not converged";
+        all.push(("not-converged", words.to_owned()));
+    }
+    if run.coupled.as_ref().is_some_and(|r| r.chatter) {
+        all.push(("chatter", "a part opens and shuts without end, and the run was stopped there".to_owned()));
+    }
+    all
+}
+
+fn table(run: &Surge) -> Result<Vec<u8>, Problem> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let done = match (&run.coupled, &run.bare) {
+        (Some(r), _) => r.points.iter().try_for_each(|p| writer.serialize(p)),
+        (_, Some((_, r))) => writer.write_record(["t_s", "line_pa_gauge"]).and_then(|()| {
+            r.at_valve.iter().enumerate().try_for_each(|(k, p)| {
+                writer.write_record([(k as f64 * r.waves.dt).to_string(), (p - run.ambient).to_string()])
+            })
+        }),
+        _ => Ok(()),
+    };
+    done.map_err(|e| Problem::Encode(e.to_string()))?;
+    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
+}
+
+fn report(
+    headline: &str,
+    run: &Surge,
+    c: &Conditions<'_>,
+    written: &[PathBuf],
+    columns: usize,
+) -> Result<String, Error> {
+    let mut out = wrapped(&format!("{headline}."), columns, 0, 0);
+    out.push_str("\nWhat happens and why\n");
+    for sentence in surge_story(run, c.system) {
+        out.push_str(&wrapped(&sentence, columns, 2, 4));
+    }
+    out.push('\n');
+    out.push_str(&conditions(run, c)?.laid_out("Conditions", columns));
+    out.push('\n');
+    out.push_str(&figures(run, c).laid_out("Figures", columns));
+    if !written.is_empty() {
+        out.push_str("\nFiles written\n");
+        for path in written {
+            out.push_str(&format!("  {}\n", path.display()));
+        }
+    }
+    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
+    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
+    Ok(out)
+}
+
+fn conditions(run: &Surge, c: &Conditions<'_>) -> Result<Rows, Error> {
+    let show = |kind: Kind, si: f64| format(kind, si, c.system);
+    let s = c.settings;
+    let mut rows = Rows::default();
+    rows.add("assembly", c.assembly()?);
+    let waves = run.coupled.as_ref().map(|r| &r.waves).or(run.bare.as_ref().map(|b| &b.1.waves));
+    let cells = waves.map_or(0, |w| w.cells);
+    let friction = match &run.friction {
+        LineFriction::Constant(f) if *f == 0.0 => "no friction".to_owned(),
+        LineFriction::Constant(f) => format!("friction factor {f}"),
+        LineFriction::Roughness => "steady friction from its roughness".to_owned(),
+    };
+    rows.add(
+        "line",
+        format!(
+            "{} of bore {}, waves at {}, {cells} cells (time step {:.4} ms), {friction}; main at {}, {} above",
+            show(Kind::Length, s.number("supply.line_length")?),
+            show(Kind::Length, s.number("supply.line_bore")?),
+            show(Kind::Velocity, s.number("supply.line_wave_speed")?),
+            1e3 * waves.map_or(f64::NAN, |w| w.dt),
+            show(Kind::GaugePressure, s.number("supply.pressure")?),
+            show(Kind::Length, s.number("supply.elevation")?)
+        ),
+    );
+    let act = match (run.scene, &run.bare) {
+        (SurgeScene::Fill, _) => {
+            format!(
+                "shutoff 1 is thrown open in {} on a line at rest",
+                show(Kind::Time, s.number("surge.opening_time")?)
+            )
+        }
+        (SurgeScene::DownstreamValve, _) => format!(
+            "a valve of {} at the load side's outlet shuts its area in {} on a steady flow",
+            show(Kind::Area, s.number("load_side.outlet_area")?),
+            show(Kind::Time, s.number("surge.closing_time")?)
+        ),
+        (_, Some((case, _))) => format!(
+            "the valve at the pipe's end shuts its {} in {} on {}",
+            if case.closing == Closing::Flow { "flow" } else { "area" },
+            show(Kind::Time, case.closing_time),
+            show(Kind::Velocity, case.velocity)
+        ),
+        _ => String::new(),
+    };
+    rows.add("act", act);
+    if run.coupled.is_some() {
+        rows.add("load side", c.load_side()?);
+        rows.add("water at the start", format!("zone 1 {}, zone 2 {}", c.initial("zone1")?, c.initial("zone2")?));
+    }
+    rows.add("water temperature", show(Kind::Temperature, s.number("water.temperature")?));
+    rows.add("ambient", show(Kind::AbsolutePressure, run.ambient));
+    Ok(rows)
+}
+
+fn figures(run: &Surge, c: &Conditions<'_>) -> Rows {
+    let show = |kind: Kind, si: f64| format(kind, si, c.system);
+    let (peak, trough) = (run.peaks(), run.troughs());
+    let mut rows = Rows::default();
+    let rough = if run.converged { "" } else { ", not converged" };
+    let places = |kind: Kind, line: f64, zones: [Option<f64>; 2]| {
+        let mut words = format!("line {}", show(kind, line));
+        for (k, p) in zones.into_iter().enumerate() {
+            words.push_str(&p.map_or(String::new(), |p| format!(", zone {} {}", k + 1, show(kind, p))));
+        }
+        words
+    };
+    rows.add("peak", format!("{}{rough}", places(Kind::GaugePressure, peak.line, [peak.zone1, peak.zone2])));
+    rows.add("trough", places(Kind::AbsolutePressure, trough.line, [trough.zone1, trough.zone2]));
+    if let Some(r) = &run.coupled {
+        let speed = |part| slam(r, part).map_or("does not shut".to_owned(), |v| show(Kind::Velocity, v));
+        rows.add("slam", format!("check {}, air inlet {}", speed(Part::Check), speed(Part::AirInlet)));
+        rows.add(
+            "trapped excess",
+            format!("{}: zone 2 above supply less check load", show(Kind::PressureDifference, trapped_excess(r))),
+        );
+        rows.add("spill", show(Kind::Volume, r.spill_m3));
+        if r.rig.relief.is_some() {
+            rows.add("relieved", show(Kind::Volume, r.relieved_m3));
+        }
+    }
+    rows
+}

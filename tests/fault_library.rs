@@ -5,7 +5,7 @@ mod common;
 
 use common::PSI;
 use poppetry::assembly::{Resolver, Settings, fields, settings::names};
-use poppetry::bench::sequence;
+use poppetry::bench::{sequence, symptom_table};
 use poppetry::error::Error;
 use poppetry::faults::{self, Class, Repair, Truth, Way};
 use poppetry::rig::{Rig, options};
@@ -18,6 +18,9 @@ fn built_in(name: &str, sets: &[&str]) -> Settings {
 fn assemblies() -> Vec<Settings> {
     let mut all: Vec<Settings> = names().map(|(name, _)| built_in(name, &[])).collect();
     all.push(built_in("pvb-spring", &["cock1.place=shutoff-inner", "cock2.place=shutoff-inner"]));
+    // The smallest and the largest.
+    all.push(built_in("pvb-relief", &["size=3/8 in"]));
+    all.push(built_in("svb-diaphragm", &["size=2 in"]));
     all
 }
 
@@ -134,10 +137,15 @@ fn analytic_faults_come_last_and_add_up() {
     // 0.9 x 0.7 x 0.7
     assert!((settings.number("check.load_factor").unwrap() - 0.441).abs() < 1e-9);
     assert_eq!(settings.faults().len(), 2);
-    // A study's change is put over the fault's.
-    let study = settings.with_number("check.load_factor", 1.0).unwrap();
-    assert_eq!(study.number("check.load_factor").unwrap(), 1.0);
-    assert_eq!(study.faults().len(), 2);
+    // A study varies what the faults then work on: 1.0 x 0.7 x 0.7.
+    for study in [
+        settings.with_number("check.load_factor", 1.0).unwrap(),
+        settings.with_numbers(&[("check.load_factor", 1.0), ("check.friction", 100.0)]).unwrap(),
+        settings.with_text("check.load_factor", "1").unwrap(),
+    ] {
+        assert!((study.number("check.load_factor").unwrap() - 0.49).abs() < 1e-9);
+        assert_eq!(study.faults().len(), 2);
+    }
 }
 
 #[test]
@@ -258,6 +266,26 @@ fn balance_every_fault_runs_on_every_assembly_and_closes() {
                 let left = water.stored_start_kg + water.in_kg - water.out_kg - water.spilled_kg - water.stored_end_kg;
                 // 1e-9 of what passed, the solver's promise, and a microgram.
                 assert!(left.abs() < 1e-9 * water.in_kg.abs() + 1e-9, "{named}: {left} kg of {}", water.in_kg);
+            }
+        }
+    }
+}
+
+/// A field test of every fault on every assembly ends with a result, and as new all pass.
+#[test]
+fn event_every_fault_can_be_tested_in_the_field() {
+    for settings in assemblies() {
+        let all: Vec<_> = faults::all().collect();
+        for row in symptom_table(&settings, &all, &[0.0, 1.0], &|| ()).unwrap() {
+            let named = format!("{}={} on {}", row.fault.name, row.severity, settings.assembly());
+            assert!(row.symptoms.not_completed.is_empty(), "{named}: {:?}", row.symptoms.not_completed);
+            let field = row.symptoms.field_test.as_ref().unwrap();
+            if row.severity == 0.0 {
+                assert_eq!(field.result, "pass", "{named}");
+                assert!(
+                    row.symptoms.unsound(settings.choice("air_inlet.closed_by") != Ok("zone2")).is_empty(),
+                    "{named}"
+                );
             }
         }
     }

@@ -50,6 +50,26 @@ impl Settings {
         Ok(layer)
     }
 
+    /// The same settings with more layers, put on top of all but the faults, which are reckoned anew.
+    pub(super) fn beneath_faults(&self, more: Vec<Arc<Layer>>) -> Result<Settings, Error> {
+        self.relaid(more, |_| false)
+    }
+
+    /// The layers up to the first fault, then `more`, then all later ones but the faults that are `out`.
+    fn relaid(&self, more: Vec<Arc<Layer>>, out: impl Fn(&Fault) -> bool) -> Result<Settings, Error> {
+        let first = self.layers().iter().position(|l| l.fault.is_some()).unwrap_or(self.layers().len());
+        let (plain, later) = self.layers().split_at(first);
+        let mut settings = self.relayered([plain, &more].concat())?;
+        for layer in later {
+            settings = match in_place(layer) {
+                Some(fault) if out(fault.fault) => settings,
+                Some(InPlace { fault, severity }) => settings.with_layer(settings.fault_layer(fault, severity)?)?,
+                None => settings.with_layer(Layer::clone(layer))?,
+            };
+        }
+        Ok(settings)
+    }
+
     /// The same settings with a part repaired: the faults it cures are taken out, the fields that say in which condition
     /// the part is are as the built-in has them, and all other faults stay. `part` is one of [`faults::Repair::ALL`].
     ///
@@ -58,7 +78,6 @@ impl Settings {
     /// not have.
     pub fn repaired(&self, part: &str) -> Result<Settings, Error> {
         let renewed = faults::Repair::named(part)?.renews(self)?;
-        let cured = |name: &str| faults::named(name).is_ok_and(|f| renewed.contains(&f.component));
         let fields: Vec<&str> = renewed.iter().flat_map(|c| c.condition_fields()).copied().collect();
         let mut as_new = BTreeMap::new();
         for path in fields {
@@ -68,20 +87,7 @@ impl Settings {
                 as_new.insert(*path, entry.clone());
             }
         }
-        let first = self.layers().iter().position(|l| l.fault.is_some()).unwrap_or(self.layers().len());
-        let (plain, later) = self.layers().split_at(first);
-        let mut layers = plain.to_vec();
-        layers.push(Arc::new(Layer::of(as_new)));
-        let mut settings = self.relayered(layers)?;
-        for layer in later {
-            settings = match in_place(layer) {
-                Some(fault) if cured(fault.fault.name) => settings,
-                // What a fault comes to may hang on the part just renewed.
-                Some(InPlace { fault, severity }) => settings.with_layer(settings.fault_layer(fault, severity)?)?,
-                None => settings.with_layer(Layer::clone(layer))?,
-            };
-        }
-        Ok(settings)
+        self.relaid(vec![Arc::new(Layer::of(as_new))], |fault| renewed.contains(&fault.component))
     }
 }
 

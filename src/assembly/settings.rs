@@ -388,7 +388,7 @@ impl Settings {
     /// # Errors
     /// As [`Resolver::resolve`].
     pub fn with_text(&self, path: &str, text: &str) -> Result<Settings, Error> {
-        self.with_layer(Layer::single(path, text, At::whole(Source::Study))?)
+        self.with_texts(&[(path, text)])
     }
 
     /// The same settings with one more layer on top; all rules are checked again.

@@ -8,7 +8,7 @@ use super::sequence::{Order, sequence};
 use crate::assembly::Settings;
 use crate::error::Error;
 use crate::faults::Fault;
-use crate::rig::{Rig, options};
+use crate::rig::{Rig, SHARP_EDGE, options};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -28,6 +28,8 @@ pub struct Symptoms {
     pub relieved_m3: Option<f64>,
     /// Zone 2 at the end of that run, Pa gauge.
     pub zone2_pa_gauge: Option<f64>,
+    /// Water lost through cracks and torn rings at the end of that run, m3/s.
+    pub outside_leak_m3_s: Option<f64>,
     /// Sequence margin, Pa.
     pub sequence_margin_pa: Option<f64>,
     /// Pressure difference the check holds by the static sum, Pa.
@@ -106,6 +108,8 @@ pub struct FieldFigures {
 
 /// Water under the canopy, m3, from which it counts as a dribble: a drop.
 const A_DROP: f64 = 0.05e-6;
+/// A leak that is seen to drip, m3/s: a drop in ten seconds.
+const DRIPS: f64 = 0.005e-6;
 /// A cock that passes more than this when the check is read runs on, m3/s: a drop and a half a second.
 const RUNS_ON: f64 = 0.075e-6;
 /// A needle that falls faster than this when the check is read does not hold, Pa/s: 0.01 psi a second.
@@ -123,6 +127,7 @@ impl Symptoms {
         reason(spill_resistant && self.order == Some(Order::CheckFirst), "check passes water before the vent is shut");
         reason(self.spilling_at_end == Some(true), "spills without end");
         reason(self.empties_by_itself(), "zone 2 empties by itself");
+        reason(self.leaks_outside(), "leaks to the outside");
         all
     }
 
@@ -130,6 +135,10 @@ impl Symptoms {
     pub fn deceives(&self, spill_resistant: bool) -> bool {
         let passes = self.field_test.as_ref().is_some_and(|f| f.result == "pass");
         passes && !self.unsound(spill_resistant).is_empty()
+    }
+
+    fn leaks_outside(&self) -> bool {
+        self.outside_leak_m3_s.is_some_and(|q| q > DRIPS)
     }
 
     /// The pressure fell faster than a hand bleeds when the air inlet opened.
@@ -148,6 +157,9 @@ impl Symptoms {
             sign(self.empties_by_itself(), "needle falls faster than bled");
             sign(f.check_fall_pa_s.is_some_and(|r| r > FALLS), "check reading falls");
             sign(f.dribble_m3 > A_DROP, "water at the canopy");
+        }
+        if self.leaks_outside() {
+            all.push("leaks to the outside");
         }
         if self.spilling_at_end == Some(true) {
             all.push("spills without end");
@@ -192,6 +204,7 @@ fn started(settings: &Settings) -> Result<Symptoms, Error> {
         spilling_at_end: None,
         relieved_m3: None,
         zone2_pa_gauge: None,
+        outside_leak_m3_s: None,
         sequence_margin_pa: statics.sequence_margin_pa,
         check_holds_pa: statics.check_settles_pa,
         inlet_opens_pa_gauge: statics.inlet_opens_pa_gauge,
@@ -205,6 +218,10 @@ fn started(settings: &Settings) -> Result<Symptoms, Error> {
             all.spilling_at_end = Some(run.spilling_at_end);
             all.relieved_m3 = Some(run.relieved_m3);
             all.zone2_pa_gauge = Some(run.last.zone2_pa_gauge);
+            let gauge = [run.last.line_pa_gauge, run.last.zone1_pa_gauge, run.last.zone2_pa_gauge];
+            let out = rig.outside_leak.iter().zip(gauge);
+            let speed = |p: f64| (2.0 * p.max(0.0) / rig.fluid.density).sqrt();
+            all.outside_leak_m3_s = Some(out.map(|(area, p)| SHARP_EDGE * area * speed(p)).sum());
         }
         Err(failure) => all.not_completed.push(format!("turning the water on: {failure}")),
     }

@@ -100,9 +100,11 @@ pub fn lay_out_marked_table(picture: &MarkedTablePicture) -> Sheet {
         for (cell, edge) in row.cells.iter().zip(edges.windows(2)) {
             let r = Rect::new(edge[0] + 1.0, a + 1.5, edge[1] - 1.0, b - 0.5);
             tint(&mut sheet, r, cell.mark);
-            let text = Text::new(&cell.text, look::TICK).within(r.width() - 8.0);
+            let text = Text::new(&cell.text, look::TICK);
             let text = if cell.mark == Mark::Plain { text.colour(look::SOFT_INK) } else { text };
             let text = if matches!(cell.mark, Mark::Bad | Mark::Deceiving) { text.bold() } else { text };
+            // Measured as it will be drawn.
+            let text = text.within(r.width() - 8.0);
             sheet.text(text, r.x0 + 4.0, 0.5 * (a + b), Align::Left);
         }
     }
@@ -135,7 +137,7 @@ fn key(sheet: &mut Sheet, words: &[String; 3], x0: f64, y: f64) -> f64 {
         let r = Rect::new(x + 2.0, y - 9.0, x + 32.0, y + 9.0);
         tint(sheet, r, mark);
         sheet.frame(r, LineLook::solid(look::FRAME, 0.8));
-        let label = Text::new(text, look::TICK).within(300.0);
+        let label = Text::new(text, look::TICK).within(sheet.width() - MARGIN - x - 40.0);
         let width = label.width();
         sheet.text(label, x + 40.0, y, Align::Left);
         x += 40.0 + width + 26.0;

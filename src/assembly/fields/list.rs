@@ -810,7 +810,7 @@ const HAND: &[Field] = &[
 ];
 
 /// All groups, in the order in which files list them.
-pub(super) static GROUPS: [&[Field]; 21] = [
+pub(super) static GROUPS: [&[Field]; 23] = [
     BODY,
     SUPPLY,
     SHUTOFFS,

@@ -11,17 +11,17 @@ use std::sync::Arc;
 
 impl Settings {
     /// The same settings with several fields changed together, written as people write them. Rules are checked once, on
-    /// the outcome.
+    /// the outcome. Faults stay on top and are reckoned anew from the changed values.
     ///
     /// # Errors
     /// As [`super::Resolver::resolve`].
     pub fn with_texts<P: AsRef<str>, T: AsRef<str>>(&self, changes: &[(P, T)]) -> Result<Settings, Error> {
         let at = At::whole(Source::Study);
-        let mut layers = self.layers.clone();
+        let mut own = Vec::with_capacity(changes.len());
         for (path, text) in changes {
-            layers.push(Arc::new(Layer::single(path.as_ref(), text.as_ref(), at.clone())?));
+            own.push(Arc::new(Layer::single(path.as_ref(), text.as_ref(), at.clone())?));
         }
-        Settings::from_layers(self.assembly.clone(), layers, &self.tables)
+        self.beneath_faults(own)
     }
 
     /// The same settings with several numbers (SI) changed together, to the bit as [`Settings::with_texts`] gives them, at
@@ -31,6 +31,14 @@ impl Settings {
     /// As [`Settings::with_number`].
     pub fn with_numbers<P: AsRef<str>>(&self, changes: &[(P, f64)]) -> Result<Settings, Error> {
         let at = At::whole(Source::Study);
+        if self.layers.iter().any(|layer| layer.fault.is_some()) {
+            let text = |(path, si): &(P, f64)| {
+                let field = fields::require(path.as_ref(), &at)?;
+                let Some(kind) = field.number_kind() else { return Err(self.mismatch(field.path, "a number")) };
+                Ok((field.path, units::exact_text(kind, *si)))
+            };
+            return self.with_texts(&changes.iter().map(text).collect::<Result<Vec<_>, Error>>()?);
+        }
         let mut new = self.clone();
         for (path, si) in changes {
             let field = fields::require(path.as_ref(), &at)?;

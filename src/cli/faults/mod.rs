@@ -145,7 +145,7 @@ fn one(args: &Faults, name: &str, out: &mut dyn Write, columns: usize) -> Result
     let rows = symptom_table(&settings, &[fault], &FINE, &|| ())?;
     let tested = Tested { settings, rows };
     let sheet = (!charts.is_empty()).then(|| picture::severity(fault, &tested, args)).transpose()?;
-    let bytes = encoded(charts.iter().filter_map(|(_, path)| Some((path, sheet.as_ref()?))), args, &tested.rows)?;
+    let bytes = encoded(charts.iter().filter_map(|(_, path)| Some((path, sheet.as_ref()?))), args, std::slice::from_ref(&tested))?;
     files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
     let text = match args.shared.json {
         true => document::library(&tested.settings, Some(fault), &[&tested], &cautions(true))?,
@@ -189,8 +189,7 @@ fn table(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<(), Probl
     // Charts asked for by name show the first assembly, those of the folder come by assembly.
     let sheet = |k: usize| sheets.get(k.checked_sub(args.shared.chart.len()).map_or(0, |k| k / 2));
     let drawn = charts.iter().enumerate().filter_map(|(k, (_, path))| Some((path, sheet(k)?)));
-    let every: Vec<SymptomRow> = tested.iter().flat_map(|t| t.rows.iter().cloned()).collect();
-    let bytes = encoded(drawn, args, &every)?;
+    let bytes = encoded(drawn, args, &tested)?;
     files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
     let text = match args.shared.json {
         true => {
@@ -217,14 +216,14 @@ fn inputs<'a>(args: &'a Faults, settings: &'a Settings) -> Result<Vec<&'a Path>,
 fn encoded<'a>(
     charts: impl Iterator<Item = (&'a PathBuf, &'a Sheet)>,
     args: &Faults,
-    rows: &[SymptomRow],
+    tested: &[Tested],
 ) -> Result<Vec<Vec<u8>>, Problem> {
     let mut bytes = Vec::new();
     for (path, sheet) in charts {
         bytes.push(encode_sheet(sheet, path)?);
     }
     if args.shared.csv.is_some() {
-        bytes.push(symptoms_text::csv(rows)?);
+        bytes.push(symptoms_text::csv(tested)?);
     }
     Ok(bytes)
 }

@@ -81,6 +81,7 @@ pub(super) fn severity(fault: &Fault, tested: &Tested, args: &Faults) -> Result<
                 y_name: format!("spill, {}", unit_symbol(Kind::Volume, system)),
                 x_name,
                 series: vec![spill],
+                horizontals: vec![(0.0, "nothing spills".to_owned())],
                 ..CurvePanel::default()
             },
         ],
@@ -116,7 +117,7 @@ fn finding(fault: &Fault, tested: &Tested) -> String {
     let resistant = spill_resistant(&tested.settings);
     let first = |word: &str| tested.rows.iter().find(|r| result(r, resistant) == word).map(|r| r.severity);
     let on = format!("{} on {}", fault.name, tested.settings.assembly());
-    let deceives = first("passes, not sound").map(|s| format!("passes at {s} and is not sound"));
+    let deceives = first("passes, not sound").map(|s| format!("passes at severity {s} and is not sound"));
     let fails = first("fail").map(|s| format!("fails from severity {s} on"));
     let lost = first("not testable").map(|s| format!("cannot be tested from severity {s} on"));
     let parts: Vec<String> = [deceives, fails, lost].into_iter().flatten().collect();
@@ -172,12 +173,12 @@ pub(super) fn symptoms(tested: &Tested, args: &Faults) -> Result<Sheet, Error> {
     let picture = MarkedTablePicture {
         page: page(title, &condition_words(&tested.settings, system)?, tested)?,
         columns: vec![
-            column(&format!("check, {unit}"), 0.8),
+            column(&format!("check, {unit}"), 0.75),
             column(&format!("air inlet, {unit}"), 1.15),
             column("fully open", 0.6),
-            column("field test", 1.45),
+            column("field test", 1.6),
             column("severity 0 to 1", 0.95),
-            column("spill at start", 0.8),
+            column("spill at start", 0.85),
             column("seen besides (+ more)", 2.5),
         ],
         rows,
@@ -208,14 +209,21 @@ fn cells(row: &SymptomRow, as_new: &SymptomRow, resistant: bool, system: System,
     };
     let bad = |k: usize| {
         row.symptoms.field_test.as_ref().is_some_and(|f| match k {
-            0 => !f.check.pass,
-            1 => !f.air_inlet.pass,
+            0 => !f.check.pass || f.check.came == Came::ReadButLost,
+            1 => !f.air_inlet.pass || f.air_inlet.came == Came::ReadButLost,
             2 => f.air_inlet_fully_open == Some(false),
             3 => f.result != "pass",
             _ => false,
         })
     };
     let deceives = row.symptoms.deceives(resistant);
+    // A spill that differs by less than a twentieth is the same.
+    let same_spill = match (row.symptoms.spill_m3, as_new.symptoms.spill_m3) {
+        (Some(a), Some(b)) => {
+            row.symptoms.spilling_at_end == as_new.symptoms.spilling_at_end && (a - b).abs() <= 0.05 * b.max(1e-7)
+        }
+        _ => false,
+    };
     of(row)
         .into_iter()
         .zip(of(as_new))
@@ -224,6 +232,7 @@ fn cells(row: &SymptomRow, as_new: &SymptomRow, resistant: bool, system: System,
             mark: match k {
                 3 if deceives => CellMark::Deceiving,
                 _ if bad(k) => CellMark::Bad,
+                5 if same_spill => CellMark::Plain,
                 _ if text != new => CellMark::Changed,
                 _ => CellMark::Plain,
             },

@@ -34,7 +34,8 @@ fn heading(class: Class) -> &'static str {
 
 /// All faults by class, a line each. With an assembly given those that it cannot have are marked.
 pub(super) fn list(settings: &Settings, marked: bool, columns: usize) -> String {
-    let widest = faults::all().map(|f| f.name.len()).max().unwrap_or(0);
+    let names = faults::all().map(|f| f.name).chain(look_alikes::ALL.iter().map(|l| l.name));
+    let widest = names.map(str::len).max().unwrap_or(0);
     let line = |name: &str, words: &str| {
         let words = wrapped(words, columns, widest + 4, widest + 4);
         format!("  {name:widest$}  {}", words.trim_start())

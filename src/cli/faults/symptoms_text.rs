@@ -242,12 +242,12 @@ pub(super) fn tables(tested: &[Tested], args: &Faults, written: &[PathBuf], colu
 }
 
 /// All rows as a table, SI, units in the header.
-pub(super) fn csv(rows: &[SymptomRow]) -> Result<Vec<u8>, Problem> {
-    let mut writer = csv::Writer::from_writer(Vec::with_capacity(200 * rows.len()));
+pub(super) fn csv(tested: &[Tested]) -> Result<Vec<u8>, Problem> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
     let encode = |e: csv::Error| Problem::Encode(e.to_string());
     writer
         .write_record([
-            "assembly_row",
+            "assembly",
             "fault",
             "severity",
             "truth_si",
@@ -262,13 +262,13 @@ pub(super) fn csv(rows: &[SymptomRow]) -> Result<Vec<u8>, Problem> {
             "sequence_margin_pa",
         ])
         .map_err(encode)?;
-    for (k, row) in rows.iter().enumerate() {
+    for (row, assembly) in tested.iter().flat_map(|t| t.rows.iter().map(|r| (r, t.settings.assembly()))) {
         let number = |v: Option<f64>| v.map_or(String::new(), |v| v.to_string());
         let truth = |v: Option<bool>| v.map_or(String::new(), |v| v.to_string());
         let (s, f) = (&row.symptoms, row.symptoms.field_test.as_ref());
         writer
             .write_record([
-                k.to_string(),
+                assembly.to_owned(),
                 row.fault.name.to_owned(),
                 row.severity.to_string(),
                 number(row.truth),

@@ -19,6 +19,9 @@ pub(in crate::cli) struct Common {
     /// Change a field of all runs, for example --set "supply.pressure=40 psi"; repeatable
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
+    /// Put a fault into all runs (poppetry faults lists them), severity 0 to 1; works on the varied values; repeatable
+    #[arg(long, value_name = "NAME[=SEVERITY]")]
+    pub fault: Vec<String>,
     /// How far each run goes: rest, check-closed (the check's first closing) or order-known
     #[arg(long, value_name = "WHEN", value_parser = until)]
     pub until: Option<Until>,

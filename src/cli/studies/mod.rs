@@ -32,7 +32,8 @@ fn resolver(common: &Common) -> Resolver {
         resolver = resolver.assembly(name);
     }
     resolver = common.files.iter().fold(resolver, |r, file| r.file(file));
-    common.set.iter().fold(resolver, |r, set| r.set(set))
+    resolver = common.set.iter().fold(resolver, |r, set| r.set(set));
+    common.fault.iter().fold(resolver, |r, fault| r.fault(fault))
 }
 
 /// All files that a study reads; none of them may be written over.

@@ -81,7 +81,7 @@ impl Said<'_> {
     pub fn assembly(&self) -> Result<String, Error> {
         let (name, size) = (self.study.base.assembly(), self.study.base.choice("size")?);
         let files: Vec<String> = self.args.files.iter().map(|f| shown(&f.to_string_lossy())).collect();
-        let sets: Vec<String> = self.args.set.iter().map(|s| shown(s)).collect();
+        let sets: Vec<String> = self.args.set.iter().chain(&self.args.fault).map(|s| shown(s)).collect();
         let from = if files.is_empty() {
             "built in (invented, generic)".to_owned()
         } else {

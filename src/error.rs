@@ -24,6 +24,8 @@ pub enum Source {
     Fault(String),
     /// A study that varies values (sweep, tolerance, find).
     Study,
+    /// An option of the command line other than `--set`, by name.
+    Option(&'static str),
     /// A built-in assembly, by name.
     BuiltIn(String),
     /// Nobody gave it: the catalogue's own "not set".
@@ -57,7 +59,7 @@ impl At {
 
     /// Whether the user gave the value, by file, by `--set`, by `--fault` or by a study.
     pub fn is_user(&self) -> bool {
-        matches!(*self.source, Source::File(_) | Source::Set | Source::Fault(_) | Source::Study)
+        matches!(*self.source, Source::File(_) | Source::Set | Source::Fault(_) | Source::Study | Source::Option(_))
     }
 }
 
@@ -68,6 +70,7 @@ impl fmt::Display for At {
             Source::Set => f.write_str("--set")?,
             Source::Fault(name) => write!(f, "--fault {}", shown(name))?,
             Source::Study => f.write_str("study")?,
+            Source::Option(name) => f.write_str(name)?,
             Source::BuiltIn(name) => write!(f, "built-in {}", shown(name))?,
             Source::Default => f.write_str("default")?,
         }
@@ -191,6 +194,14 @@ pub enum Error {
         path: PathBuf,
         /// The system's reason.
         problem: String,
+    },
+    /// A journal or a part of a study that belongs to another study.
+    #[error("{}: belongs to another study: {}", shown_path(.path), shown_long(&.differences.join("; ")))]
+    Mismatch {
+        /// The file.
+        path: PathBuf,
+        /// In what they differ.
+        differences: Vec<String>,
     },
     /// A run that could not be completed.
     #[error("the run could not be completed: {0}")]

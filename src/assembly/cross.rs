@@ -4,6 +4,7 @@ use super::fields::{Initial, Value};
 use super::settings::Settings;
 use crate::error::Error;
 use crate::units::{Kind, System, format};
+use std::sync::LazyLock;
 
 /// Checks all rules.
 ///
@@ -128,6 +129,14 @@ fn pocket_holds(s: &Settings) -> Result<(), Error> {
     Ok(())
 }
 
+/// Fields that hold a gauge pressure, by path; a study checks them with every run.
+static GAUGE: LazyLock<Vec<&'static str>> = LazyLock::new(|| {
+    let gauge = |f: &&super::fields::Field| f.number_kind() == Some(Kind::GaugePressure);
+    let mut paths: Vec<&str> = super::fields::fields().filter(gauge).map(|f| f.path).collect();
+    paths.sort_unstable();
+    paths
+});
+
 fn above_absolute_zero(s: &Settings) -> Result<(), Error> {
     let ambient = s.number("ambient.pressure_absolute")?;
     let refuse = |path: &str| {
@@ -135,12 +144,9 @@ fn above_absolute_zero(s: &Settings) -> Result<(), Error> {
         let rule = format!("no vacuum goes below absolute zero, which is the ambient's {show} below atmosphere");
         conflict(s, "above-absolute-zero", &["ambient.pressure_absolute", path], rule)
     };
-    for (path, setting) in s.iter() {
-        // Checked where a supply fails: its default must not stop a fill at a high site.
-        if path != "supply.failed_pressure"
-            && let Value::Number(gauge) = setting.value
-            && super::fields::field(path).and_then(|f| f.number_kind()) == Some(Kind::GaugePressure)
-        {
+    // The failed supply's is checked where a supply fails: its default must not stop a fill at a high site.
+    for path in GAUGE.iter().filter(|path| **path != "supply.failed_pressure") {
+        if let Some(Value::Number(gauge)) = s.get(path).map(|setting| &setting.value) {
             let above = gauge + ambient > 0.0;
             if !above {
                 return Err(refuse(path));

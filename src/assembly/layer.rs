@@ -132,7 +132,12 @@ impl Layer {
     /// # Errors
     /// [`Error::Syntax`], [`Error::UnknownField`], or [`Error::Quantity`] for a TOML type that no field takes.
     pub fn from_toml(text: &str, at: &At, directory: &Path) -> Result<Layer, Error> {
-        let reader = Reader { text, at };
+        Layer::from_toml_beside(text, at, directory, &[])
+    }
+
+    /// As [`Layer::from_toml`]; tables with the names in `beside` are left to another reader.
+    pub fn from_toml_beside(text: &str, at: &At, directory: &Path, beside: &[&str]) -> Result<Layer, Error> {
+        let reader = Reader { text, at, beside };
         reader.check_depth()?;
         let root = DeTable::parse(text).map_err(|e| {
             let span = e.span();
@@ -153,6 +158,7 @@ impl Layer {
 struct Reader<'a> {
     text: &'a str,
     at: &'a At,
+    beside: &'a [&'a str],
 }
 
 impl Reader<'_> {
@@ -199,6 +205,9 @@ impl Reader<'_> {
             let name = key.get_ref().as_ref();
             let path = if prefix.is_empty() { name.to_string() } else { format!("{prefix}.{name}") };
             let at = self.place(key.span());
+            if prefix.is_empty() && self.beside.contains(&name) {
+                continue;
+            }
             if prefix.is_empty() && name == "base" {
                 layer.base = Some((self.word(&path, value)?, at));
             } else if let Some(field) = fields::field(&path) {

@@ -7,13 +7,15 @@
 //! assert_eq!(settings.choice("air_inlet.closed_by").unwrap(), "zone2");
 //! ```
 
+mod vary;
+
 use super::builtin;
 use super::cross;
 use super::fields::{self, Initial, Value};
 use super::layer::Layer;
 pub use super::layer::Provenance;
 use super::read;
-use super::tables::{self, LoadCurve, SupplyTrace};
+use super::tables::{self, AirTrace, LoadCurve, SupplyTrace};
 use crate::error::{At, Error, QuantityProblem, Source};
 use crate::units;
 use std::collections::BTreeMap;
@@ -47,6 +49,7 @@ pub struct Resolver {
     sets: Vec<String>,
     faults: Vec<String>,
     repairs: Vec<String>,
+    beside: Vec<&'static str>,
 }
 
 #[derive(Debug, Clone)]
@@ -79,6 +82,13 @@ impl Resolver {
     #[must_use]
     pub fn text(mut self, label: impl Into<PathBuf>, text: &str) -> Self {
         self.inputs.push(Input::Text(label.into(), text.to_string()));
+        self
+    }
+
+    /// Leaves top-level tables with these names in files to another reader ("spread" to that of populations).
+    #[must_use]
+    pub fn beside(mut self, names: &[&'static str]) -> Self {
+        self.beside.extend(names);
         self
     }
 
@@ -117,7 +127,7 @@ impl Resolver {
             };
             let at = At::whole(Source::File(path.clone()));
             let directory = path.parent().unwrap_or(Path::new(""));
-            given.push(Layer::from_toml(&text, &at, directory)?);
+            given.push(Layer::from_toml_beside(&text, &at, directory, &self.beside)?);
         }
         let base = given.iter().rev().find_map(|layer| layer.base.clone());
         let (assembly, named_at) = match (&self.assembly, base) {
@@ -153,6 +163,7 @@ impl Resolver {
 enum Table {
     Curve(LoadCurve),
     Trace(SupplyTrace),
+    Weather(AirTrace),
 }
 
 /// The resolved input: a value for every field of the catalogue. Immutable; variations are new settings.
@@ -187,7 +198,7 @@ impl Settings {
                 }
             }
         }
-        for path in ["check.load_curve", "air_inlet.load_curve", "supply.trace"] {
+        for path in ["check.load_curve", "air_inlet.load_curve", "supply.trace", "night.weather"] {
             s.read_table(path, known)?;
         }
         cross::check(&s)?;
@@ -222,6 +233,7 @@ impl Settings {
         };
         let table = match known.get(path) {
             Some((same, table)) if same == file => Arc::clone(table),
+            _ if path == "night.weather" => Arc::new(Table::Weather(tables::weather(file).map_err(name_it)?)),
             _ if path == "supply.trace" => Arc::new(Table::Trace(tables::supply_trace(file).map_err(name_it)?)),
             _ => Arc::new(Table::Curve(tables::load_curve(file).map_err(name_it)?)),
         };
@@ -337,7 +349,7 @@ impl Settings {
     pub fn load_curve(&self, path: &str) -> Option<&LoadCurve> {
         match self.tables.get(path)?.1.as_ref() {
             Table::Curve(curve) => Some(curve),
-            Table::Trace(_) => None,
+            _ => None,
         }
     }
 
@@ -345,7 +357,15 @@ impl Settings {
     pub fn supply_trace(&self) -> Option<&SupplyTrace> {
         match self.tables.get("supply.trace")?.1.as_ref() {
             Table::Trace(trace) => Some(trace),
-            Table::Curve(_) => None,
+            _ => None,
+        }
+    }
+
+    /// The weather that "night.weather" names.
+    pub fn weather(&self) -> Option<&AirTrace> {
+        match self.tables.get("night.weather")?.1.as_ref() {
+            Table::Weather(trace) => Some(trace),
+            _ => None,
         }
     }
 

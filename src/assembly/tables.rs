@@ -115,6 +115,50 @@ pub fn supply_trace(path: &Path) -> Result<SupplyTrace, Error> {
     }
 }
 
+/// Air temperature against time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AirTrace {
+    /// Time from the start of the night, s.
+    pub time_s: Vec<f64>,
+    /// Air temperature, K.
+    pub air_k: Vec<f64>,
+}
+
+/// Longest time between two rows of a weather trace, s (3 h): a longer one is a gap in the record.
+pub const LONGEST_GAP: f64 = 10_800.0;
+
+/// Reads a weather trace (`time [h],air [degC]`).
+///
+/// # Errors
+/// As [`load_curve`]; [`TableProblem::Gap`] too where rows lie more than [`LONGEST_GAP`] apart.
+pub fn weather(path: &Path) -> Result<AirTrace, Error> {
+    let table = Table {
+        path,
+        columns: &[("time", Kind::Time), ("air", Kind::Temperature)],
+        example: "time [h],air [degC]",
+        direction: false,
+    };
+    let mut trace = AirTrace { time_s: Vec::new(), air_k: Vec::new() };
+    let mut before = String::new();
+    table.rows(|line, row| {
+        table.rising(line, trace.time_s.last(), &row.first, &before, "time must rise from row to row")?;
+        let gap = trace.time_s.last().is_some_and(|t| !(row.first.si - t <= LONGEST_GAP));
+        if gap {
+            let rule = "rows of a weather trace stand at most 3 h apart";
+            let problem = TableProblem::Gap { text: row.first.text.clone(), previous: before.clone(), rule };
+            return Err(table.fail(line, "time", problem));
+        }
+        trace.time_s.push(row.first.si);
+        trace.air_k.push(row.second.si);
+        before = row.first.text;
+        Ok(())
+    })?;
+    match trace.time_s.len() {
+        rows if rows < LEAST_TRACE => Err(table.whole(TableProblem::TooFewRows { rows, of: "", least: LEAST_TRACE })),
+        _ => Ok(trace),
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Direction {
     Opening,

@@ -3,8 +3,13 @@
 mod curves;
 mod document;
 pub mod field;
+mod freeze;
+mod freeze_document;
+mod freeze_words;
 mod look_alikes;
 mod playback;
+mod relief;
+mod relief_document;
 mod sequence;
 mod start_up;
 mod symptoms;
@@ -16,8 +21,15 @@ pub use curves::{
     SpringFacts, VentPoint, curves, rated_flow,
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
+pub use freeze::{FirstYield, Freeze, NightFigures, Pulse, ReliefNights, ZoneNights, freeze};
+pub use freeze_document::{FreezeDocument, SCHEMA_FREEZE, happening};
+pub use freeze_words::{freeze_headline, freeze_story};
 pub use look_alikes::{Finding, Shown, look_alike};
 pub use playback::{Instant, KeyMoment, Playback, STILL, key_moments, moving_window};
+pub use relief::{
+    BORE_MARGIN, GridCell, QUICK, Recommended, ReliefBand, ReliefStudy, Verdict, WARM_DAY, gives_way, relief_study,
+};
+pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use symptoms::{

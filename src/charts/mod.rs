@@ -24,6 +24,7 @@ mod moments;
 mod movie;
 mod multiples;
 mod needle;
+mod night;
 mod page;
 mod paint;
 mod plot;
@@ -46,6 +47,7 @@ pub use moments::{MomentCell, MomentColumn, MomentsPicture, lay_out_moments, sec
 pub use movie::{MovieFrame, MoviePicture, each_frame, encode_gif};
 pub use multiples::{Multiple, MultiplesPicture, lay_out_multiples};
 pub use needle::{ActLabel, NeedlePicture, ReadPoint, lay_out_needle};
+pub use night::{NightPicture, lay_out_night};
 pub use page::Page;
 pub use plot::AxisSpec;
 pub use sequence::{Lane, Mark, Phase, SequencePicture, Trace, action_window, draw_sequence, lay_out_sequence};

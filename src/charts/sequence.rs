@@ -40,7 +40,7 @@ pub struct Lane {
 }
 
 /// One curve, one value per entry of [`SequencePicture::time`], in display units.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Trace {
     /// Its name.
     pub label: String,

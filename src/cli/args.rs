@@ -38,6 +38,16 @@ pub(super) enum Command {
     FieldTest(super::field::FieldTest),
     /// The library of faults: physics, symptoms, remedy by construction; look-alikes that are no fault
     Faults(super::faults::Faults),
+    /// Many runs over a range of one to three fields: a table and a map
+    Sweep(super::studies::SweepArgs),
+    /// A population with tolerances: how many pass, how many spill, which input decides
+    Tolerance(super::studies::ToleranceArgs),
+    /// One unknown solved for: the value from which a condition holds
+    Find(super::studies::FindArgs),
+    /// Nights below freezing: pressure, ice, relief, first yield
+    Freeze(super::freeze::FreezeArgs),
+    /// Which set pressure and bore of a relief keep the body whole in a freeze and do not weep
+    Relief(super::relief::ReliefArgs),
     /// Supply fails or goes to vacuum: air in, water back, rise in a tube at the outlet
     Siphon(Siphon),
     /// A valve slams, or shutoff 1 is thrown open: peak, trough, slam speed, does the relief weep

@@ -132,6 +132,19 @@ pub(super) fn write(files: &[(&Destination, Vec<u8>)]) -> Result<(), Problem> {
     Ok(())
 }
 
+/// Makes the folders in which files are to appear.
+///
+/// # Errors
+/// [`Error::Output`].
+pub(super) fn folders(places: &[Destination]) -> Result<(), Problem> {
+    for place in places {
+        if let Some(parent) = place.target.parent() {
+            fs::create_dir_all(parent).map_err(refused_as(&place.shown))?;
+        }
+    }
+    Ok(())
+}
+
 fn refused_as(path: &Path) -> impl Fn(std::io::Error) -> Problem {
     move |e| Error::Output { path: path.to_path_buf(), problem: e.to_string() }.into()
 }

@@ -26,14 +26,19 @@ mod field;
 mod field_report;
 mod files;
 mod frame;
+mod freeze;
+mod freeze_picture;
 mod interrupt;
 mod moments;
 mod picture;
 mod problem;
+mod relief;
+mod relief_picture;
 mod report;
 mod sequence;
 mod siphon;
 mod siphon_charts;
+mod studies;
 mod surge;
 mod surge_charts;
 mod table;
@@ -78,6 +83,11 @@ where
             Command::Curves(args) => curves::run(&args, out, err, columns),
             Command::FieldTest(args) => field::run(&args, out, err, columns),
             Command::Faults(args) => faults::run(&args, out, columns),
+            Command::Sweep(args) => studies::sweep(&args, out, err, columns),
+            Command::Tolerance(args) => studies::tolerance(&args, out, err, columns),
+            Command::Find(args) => studies::find(&args, out, err, columns),
+            Command::Freeze(args) => freeze::run(&args, out, err, columns),
+            Command::Relief(args) => relief::run(&args, out, err, columns),
             Command::Siphon(args) => siphon::run(&args, out, err, columns),
             Command::Surge(args) => surge::run(&args, out, err, columns),
         },

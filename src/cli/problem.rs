@@ -14,6 +14,10 @@ pub enum Problem {
     Chart(ChartError),
     /// A table or document that could not be put into its format.
     Encode(String),
+    /// Ctrl-C during a study: what is kept and how to go on.
+    Interrupted(String),
+    /// A study that had to stop: why, what is kept and how to go on.
+    Stopped(String),
     /// Standard output refuses to take text, other than by being closed.
     Stdout(std::io::Error),
 }
@@ -42,8 +46,10 @@ impl Problem {
         match self {
             Problem::Usage(_) => 2,
             Problem::Crate(error) => error.exit_code(),
-            Problem::Chart(ChartError::Encode(_)) | Problem::Encode(_) | Problem::Stdout(_) => 1,
+            Problem::Chart(ChartError::Encode(_)) | Problem::Encode(_) => 1,
+            Problem::Stopped(_) | Problem::Stdout(_) => 1,
             Problem::Chart(_) => 2,
+            Problem::Interrupted(_) => super::interrupt::INTERRUPTED,
         }
     }
 
@@ -54,6 +60,8 @@ impl Problem {
             Problem::Crate(error) => format!("error: {error}\n"),
             Problem::Chart(error) => format!("error: {}\n", super::text::plain(&error.to_string())),
             Problem::Encode(what) => format!("error: {}\n", super::text::plain(what)),
+            Problem::Stopped(what) => format!("error: {}\n", super::text::plain(what)),
+            Problem::Interrupted(what) => format!("interrupted: {}\n", super::text::plain(what)),
             Problem::Stdout(error) => format!("error: standard output cannot be written: {error}\n"),
         }
     }

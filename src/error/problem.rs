@@ -186,6 +186,16 @@ pub enum TableProblem {
         /// The rule.
         rule: &'static str,
     },
+    /// A row too far from the one before it.
+    #[error("{} leaves a gap after the row before it ({}): {rule}", quoted(.text), quoted(.previous))]
+    Gap {
+        /// This row's text.
+        text: String,
+        /// The row before.
+        previous: String,
+        /// The rule.
+        rule: &'static str,
+    },
     /// Too few rows.
     #[error("{rows} rows{of}; at least {least} are needed")]
     TooFewRows {

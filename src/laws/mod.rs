@@ -6,9 +6,14 @@
 pub mod air;
 pub mod constants;
 pub mod curve;
+pub mod cylinder;
+pub mod film;
 pub mod friction;
+pub mod front;
+pub mod ice;
 pub mod lip;
 pub mod lip_load;
+pub mod melting;
 pub mod orifice;
 pub mod pipe;
 pub mod relaxation;

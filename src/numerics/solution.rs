@@ -45,6 +45,14 @@ pub enum Failure {
         /// Steps attempted.
         steps: usize,
     },
+    /// A state left the range in which the laws hold.
+    #[error("{what} at t = {t_s:.1} s")]
+    LeftRange {
+        /// When, s.
+        t_s: f64,
+        /// What left which range.
+        what: String,
+    },
     /// A rate is not finite at the start or after a transition.
     #[error("{variable} is not finite at t = {t_s:.6} s")]
     NotFinite {

@@ -51,6 +51,7 @@ pub(super) fn smallest_step(t: f64) -> f64 {
     16.0 * f64::EPSILON * t.abs().max(1e-3)
 }
 
+
 /// What one attempt of a stepper gives.
 pub(super) enum Attempt {
     /// Accepted; the next step to try, s.
@@ -66,10 +67,6 @@ pub(super) trait Stepper<S: System> {
     /// The mode or the state has jumped.
     fn restart(&mut self);
 }
-
-/// First step after a transition, s: friction turns over within microseconds of a part leaving its rest, and a longer
-/// step with the Jacobian of the first instant passes over that without its error estimate taking note.
-const RESTART_STEP: f64 = 5e-6;
 
 /// Integrates `system` from `(t0, y0)` in mode `mode0` to `t_end`.
 ///
@@ -113,7 +110,7 @@ fn run<S: System, K: Stepper<S>>(
     let mut memory = S::Memory::default();
     let mut mode_fresh = true;
     let mut attempts = 0;
-    let mut h: f64 = options.first_step;
+    let mut h = options.first_step.max(1e-3 * system.restart_step(&run.mode, options.first_step));
     let mut reason = Reason::End;
     run.check_finite(name)?;
     if !run.settle_guards() {
@@ -199,7 +196,7 @@ fn run<S: System, K: Stepper<S>>(
             }
             run.check_finite(name)?;
             stepper.restart();
-            h = h.min(RESTART_STEP);
+            h = system.restart_step(&run.mode, h);
         }
         if reason == Reason::End && system.enough(&run.mode, run.t, &run.y, &mut memory) {
             reason = Reason::Asked;

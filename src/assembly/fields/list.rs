@@ -8,6 +8,8 @@ use crate::units::Kind::{
     Stiffness, Temperature, Time, Velocity, Volume, VolumeFlow,
 };
 
+mod winter;
+
 const fn f(path: &'static str, kind: FieldKind, rule: Rule, doc: &'static str) -> Field {
     Field { path, kind, rule, doc }
 }
@@ -784,7 +786,7 @@ const HAND: &[Field] = &[
 ];
 
 /// All groups, in the order in which files list them.
-pub(super) static GROUPS: [&[Field]; 18] = [
+pub(super) static GROUPS: [&[Field]; 21] = [
     BODY,
     SUPPLY,
     SHUTOFFS,
@@ -798,6 +800,9 @@ pub(super) static GROUPS: [&[Field]; 18] = [
     FITTINGS,
     RELIEF,
     OUTSIDE_LEAK,
+    winter::METAL,
+    winter::RELIEF_AND_ICE,
+    winter::NIGHT,
     RUN,
     GAUGE,
     HAND,

@@ -1,0 +1,282 @@
+//! `relief`: from the arguments to text, document, table and charts.
+
+use super::args::{Every, Shared};
+use super::caution::Caution;
+use super::conditions::Conditions;
+use super::freeze::conditions;
+use super::problem::Problem;
+use super::relief_picture::{grid_picture, window_picture};
+use super::text::{Rows, wrapped};
+use super::{files, frame, text};
+use crate::bench::{ReliefStudy, Verdict, gives_way, relief_document, relief_study};
+use crate::charts::{encode_sheet, lay_out_bands, lay_out_map};
+use crate::error::Error;
+use crate::freeze::Scene;
+use crate::freeze::night::TOLERANCE;
+use crate::rig::Rig;
+use crate::units::{Kind, System, format};
+use clap::Args;
+use std::io::Write;
+use std::path::PathBuf;
+use std::time::Instant;
+
+/// `relief`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+The relief stands where relief.place says (zone 2 if it says none); its set and bore are what is looked for.
+With no FILE and no --assembly it takes the built-in pvb-spring. Without --json and --chart it writes
+DIR/relief-window-ASSEMBLY and DIR/relief-grid-ASSEMBLY, .svg and .png. --csv writes the grid.
+
+Charts: window, grid, peak")]
+pub(super) struct ReliefArgs {
+    /// Assembly files (TOML); a later one overrides
+    #[arg(value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Values of set and of bore in the grid, each
+    #[arg(long, value_name = "N", default_value_t = 24, value_parser = clap::value_parser!(u16).range(2..=200))]
+    pub grid: u16,
+    #[command(flatten)]
+    pub shared: Shared,
+    #[command(flatten)]
+    pub every: Every,
+}
+
+/// Cautions that belong to advice on a relief.
+const CAUTIONS: [Caution; 4] = Caution::ALL;
+
+pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
+    let settings = frame::resolve(&args.shared, &args.files)?;
+    let rig = Rig::from_settings(&settings)?;
+    let scene = Scene::from_settings(&settings, &rig)?;
+    let name = settings.assembly();
+    let usual = [("window", format!("relief-window-{name}")), ("grid", format!("relief-grid-{name}"))];
+    let charts = frame::charts(&args.shared, &["window", "grid", "peak"], &usual)?;
+    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
+    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+
+    let start = Instant::now();
+    let found = relief_study(&settings, &scene, usize::from(args.grid), TOLERANCE)?;
+    let wall_s = start.elapsed().as_secs_f64();
+
+    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
+    let c = Conditions {
+        settings: &settings,
+        rig: &rig,
+        system: args.shared.units.into(),
+        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+    };
+    let title = headline(&found, c.system);
+    let mut bytes = Vec::with_capacity(paths.len());
+    for (chart, path) in &charts {
+        let sheet = match *chart {
+            "window" => lay_out_bands(&window_picture(&found, &scene, &title, &c, &hash)?),
+            other => lay_out_map(&grid_picture(&found, &scene, other == "peak", &c, &hash)?),
+        };
+        bytes.push(encode_sheet(&sheet, path)?);
+    }
+    if args.shared.csv.is_some() {
+        bytes.push(table(&found)?);
+    }
+    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
+    let notices = notices(&found, c.system);
+    for (_, words) in notices.iter().filter(|_| args.shared.json && !args.every.quiet) {
+        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
+    }
+    let text = match args.shared.json {
+        true => {
+            let ids = notices.iter().map(|n| n.0).collect();
+            let cautions = CAUTIONS.iter().map(|c| c.id()).collect();
+            let document = relief_document(&found, name.to_owned(), hash, wall_s, ids, cautions);
+            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
+        }
+        false => report(&found, &scene, &c, &title, &notices, &paths, columns)?,
+    };
+    text::print(out, &text)
+}
+
+fn zone(name: &str) -> String {
+    name.replace("zone", "zone ")
+}
+
+/// The finding in one line.
+fn headline(found: &ReliefStudy, system: System) -> String {
+    let show = |kind, si| format(kind, si, system);
+    match &found.recommended {
+        Some(r) => format!(
+            "A relief in {} set at {} with a bore of {} holds a freeze to {}{}",
+            zone(&found.place),
+            show(Kind::GaugePressure, r.set_pressure_pa_gauge),
+            show(Kind::Length, r.bore_m),
+            show(Kind::GaugePressure, r.peak_pa_gauge),
+            if r.lifts_in_slams { ", but slams lift it" } else { "" }
+        ),
+        None => format!(
+            "No set does it: everyday pressure reaches higher than the {} stands with its safety factor",
+            found.weakest.0
+        ),
+    }
+}
+
+fn notices(found: &ReliefStudy, system: System) -> Vec<(&'static str, String)> {
+    let show = |kind, si| format(kind, si, system);
+    let mut all = Vec::new();
+    let mut say = |id, words: String| all.push((id, words));
+    if found.recommended.as_ref().is_some_and(|r| r.lifts_in_slams) {
+        let words = "slams lift this relief for a moment: it spits and wears; open shutoff 1 slowly, close valves slowly, or use \
+                     a stronger bonnet";
+        say("lifts-in-slams", words.to_owned());
+    }
+    if let Some((plugged, t)) = found.with_it.as_ref().and_then(gives_way) {
+        let first = found.with_it.as_ref().and_then(|f| f.first_yield.as_ref());
+        let part = first.map_or(String::new(), |f| match f.part.as_str() {
+            "bonnet" => "the bonnet".to_owned(),
+            other => format!("the wall of {}", zone(other.trim_end_matches("-wall"))),
+        });
+        let why = if plugged { "once ice has plugged the relief's port" } else { "where the relief does not reach" };
+        let words = format!(
+            "on this very night it is not enough: {part} gives way after {} {why}; a port where water freezes last, less cold, \
+             or a drained body is what helps",
+            show(Kind::Time, t)
+        );
+        say("gives-way-in-spite-of-it", words);
+    }
+    if found.grid.iter().any(|c| c.verdict.is_none()) {
+        say("grid-incomplete", "some cells of the grid could not be computed".to_owned());
+    }
+    let words = "a relief that has lifted in a freeze is to be inspected or replaced and the assembly retested; it guards no \
+                 water shut in in the balls of the shutoffs";
+    say("inspect-or-replace-and-retest", words.to_owned());
+    all
+}
+
+/// The grid as a table.
+fn table(found: &ReliefStudy) -> Result<Vec<u8>, Problem> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for cell in &found.grid {
+        writer.serialize(cell).map_err(|e| Problem::Encode(e.to_string()))?;
+    }
+    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
+}
+
+/// Name of a band in words.
+pub(super) fn band_words(name: &str) -> &'static str {
+    match name {
+        "working-pressure" => "working pressure",
+        "shut-in-and-cooled-before-ice" => "shut in and cooled, before ice",
+        "shut-in-and-warmed" => "shut in and warmed by 36 degF",
+        "fill-slam" => "fill slam, shutoff 1 flicked open",
+        "downstream-slam" => "slam of a valve downstream",
+        "weakest-part-over-safety-factor" => "weakest part / safety factor",
+        _ => "weakest part",
+    }
+}
+
+fn report(
+    found: &ReliefStudy,
+    scene: &Scene,
+    c: &Conditions<'_>,
+    title: &str,
+    notices: &[(&'static str, String)],
+    written: &[PathBuf],
+    columns: usize,
+) -> Result<String, Error> {
+    let show = |kind: Kind, si: f64| format(kind, si, c.system);
+    let mut out = wrapped(&format!("{title}."), columns, 0, 0);
+    out.push_str(&format!("\n{}", conditions(scene, c)?.laid_out("Conditions", columns)));
+    let mut rows = Rows::default();
+    for b in &found.window {
+        let words = match (b.lower_pa_gauge, b.upper_pa_gauge) {
+            (Some(low), Some(high)) => {
+                format!("{} to {}", show(Kind::GaugePressure, low), show(Kind::GaugePressure, high))
+            }
+            (Some(low), None) => format!("from {} up ({})", show(Kind::GaugePressure, low), found.weakest.0),
+            _ => "not computed".to_owned(),
+        };
+        rows.add(band_words(b.name), words);
+    }
+    out.push_str(&format!(
+        "\n{}",
+        rows.laid_out(
+            "Window (gauge): the set lies above the first, below the last; warming lifts any relief, and should",
+            columns
+        )
+    ));
+    let mut rows = Rows::default();
+    if let Some(r) = &found.recommended {
+        let floor = if r.lifts_in_slams { "what lasts (slams do lift it)" } else { "all that must not lift it" };
+        rows.add(
+            "set",
+            format!(
+                "{}: {} above {floor}, {} below the {} over a safety factor of {:.1}",
+                show(Kind::GaugePressure, r.set_pressure_pa_gauge),
+                show(Kind::PressureDifference, r.margin_below_pa),
+                show(Kind::PressureDifference, r.margin_above_pa),
+                found.weakest.0,
+                found.weakest.2
+            ),
+        );
+        let times = found.critical_bore_m.map(|b| r.bore_m / b);
+        rows.add(
+            "bore",
+            match times {
+                Some(t) => format!("{}, {t:.1} times the critical bore", show(Kind::Length, r.bore_m)),
+                None => show(Kind::Length, r.bore_m),
+            },
+        );
+        rows.add(
+            "highest pressure",
+            format!("{} with its port clear of ice", show(Kind::GaugePressure, r.peak_pa_gauge)),
+        );
+    }
+    match (found.critical_bore_m, found.pulse_rate) {
+        (Some(b), Some(q)) => rows.add(
+            "critical bore",
+            format!(
+                "{} at {}: below it the first ice ({:.2} mL/s net) drives the pressure above the set",
+                show(Kind::Length, b),
+                show(Kind::GaugePressure, found.critical_set),
+                1e6 * q
+            ),
+        ),
+        _ => rows.add("critical bore", "none: no ice forms suddenly on this night"),
+    }
+    rows.add(
+        "rests on",
+        "working pressure and the slams as listed, the strengths in the file (estimates unless it says otherwise), the \
+         supercooling assumed, a port clear of ice, and a relief that does what it is set to",
+    );
+    out.push_str(&format!("\n{}", rows.laid_out("Recommended", columns)));
+    out.push_str(&format!("\n{}", counted(found, columns)));
+    for (_, words) in notices {
+        out.push_str(&format!("\n{}", wrapped(&format!("Note: {words}."), columns, 0, 6)));
+    }
+    if !written.is_empty() {
+        out.push_str("\nFiles written\n");
+        for path in written {
+            out.push_str(&format!("  {}\n", path.display()));
+        }
+    }
+    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
+    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
+    Ok(out)
+}
+
+/// What the cells of the grid come to, in one sentence.
+fn counted(found: &ReliefStudy, columns: usize) -> String {
+    let count = |v: Verdict| found.grid.iter().filter(|c| c.verdict == Some(v)).count();
+    let words = [
+        (Verdict::Good, "hold and do not weep"),
+        (Verdict::LiftsInSlams, "hold but lift in slams"),
+        (Verdict::Weeps, "weep in use"),
+        (Verdict::NoMargin, "hold with less than the safety factor"),
+        (Verdict::GivesWay, "let something give way"),
+    ]
+    .map(|(v, words)| (count(v), words))
+    .into_iter()
+    .filter(|(n, _)| *n > 0)
+    .map(|(n, words)| format!("{n} {words}"))
+    .collect::<Vec<_>>()
+    .join(", ");
+    let all = found.grid.len();
+    wrapped(&format!("Of {all} pairs of set and bore (ports clear of ice), {words}."), columns, 0, 2)
+}

@@ -1,0 +1,306 @@
+//! A study over a grid, read back for its charts: the mapped output and the sequence margin beside it.
+
+use crate::charts::{
+    CurvePanel, CurvesPicture, MapPicture, Multiple, MultiplesPicture, Page, PointMark, Series, Sheet, banded,
+    lay_out_curves, lay_out_map, lay_out_multiples,
+};
+use crate::study::boundary::{Field, distance, nearest_place};
+use crate::study::{Axis, Cell, Grid, Output, Row};
+use crate::units::{Kind, System, format, to_display, unit_symbol};
+
+/// Most points of a grid that is drawn.
+pub(super) const MOST_DRAWN: u64 = 100_000;
+/// Most panels of small multiples.
+const PANELS: usize = 16;
+/// The output whose zero is the static boundary of the order.
+pub(super) const MARGIN: &str = "sequence.sequence_margin_pa";
+
+/// What is drawn of a grid.
+pub(super) struct Drawn<'a> {
+    grid: &'a Grid,
+    output: Output,
+    system: System,
+    cells: Vec<Cell>,
+    margin: Option<Vec<Cell>>,
+    margin_place: Option<usize>,
+    /// All other numeric outputs of a grid with one axis.
+    curves: Vec<(Output, Vec<f64>)>,
+}
+
+/// "check.load" as "check load (psi)".
+fn axis_name(path: &str, kind: Kind, system: System) -> String {
+    let words = path.replace(['.', '_'], " ");
+    match unit_symbol(kind, system) {
+        "" => words,
+        unit => format!("{words} ({unit})"),
+    }
+}
+
+impl<'a> Drawn<'a> {
+    /// Takes the rows of a grid; the first output is mapped.
+    pub fn new(grid: &'a Grid, outputs: &[Output], system: System) -> Option<Drawn<'a>> {
+        let points: usize = grid.axes.iter().map(|a| a.values.len()).product();
+        let output = outputs.first()?.clone();
+        let margin_place = outputs.iter().position(|o| o.name() == MARGIN);
+        let curves = match grid.axes.len() {
+            1 => outputs.iter().map(|o| (o.clone(), vec![f64::NAN; points])).collect(),
+            _ => Vec::new(),
+        };
+        let empty = || vec![Cell::Missing; points];
+        let margin = margin_place.map(|_| empty());
+        Some(Drawn { grid, output, system, cells: empty(), margin, margin_place, curves })
+    }
+
+    pub fn add(&mut self, row: &Row) {
+        let Ok(place) = usize::try_from(row.index) else { return };
+        if let (Some(slot), Some(cell)) = (self.cells.get_mut(place), row.cells.first()) {
+            *slot = cell.clone();
+        }
+        if let (Some(margin), Some(at)) = (&mut self.margin, self.margin_place)
+            && let (Some(slot), Some(cell)) = (margin.get_mut(place), row.cells.get(at))
+        {
+            *slot = cell.clone();
+        }
+        for ((_, values), cell) in self.curves.iter_mut().zip(&row.cells) {
+            if let (Some(slot), Some(v)) = (values.get_mut(place), cell.number()) {
+                *slot = v;
+            }
+        }
+    }
+
+    /// The first two axes at fixed places on the others.
+    fn field<'b>(&'b self, cells: &[Cell], others: &[usize]) -> Option<Field<'b>> {
+        let [x, y, rest @ ..] = self.grid.axes.as_slice() else { return None };
+        let tail: usize = rest.iter().map(|a| a.values.len()).product();
+        let offset = rest.iter().zip(others).fold(0, |place, (axis, other)| place * axis.values.len() + other);
+        let cell = |k: usize| cells.get(k * tail + offset).cloned().unwrap_or(Cell::Missing);
+        Some(Field { xs: &x.values, ys: &y.values, cells: (0..x.values.len() * y.values.len()).map(cell).collect() })
+    }
+
+    /// Every combination of places on the axes behind the second.
+    fn facets(&self) -> Vec<Vec<usize>> {
+        let rest = self.grid.axes.get(2..).unwrap_or(&[]);
+        let mut all = vec![Vec::new()];
+        for axis in rest {
+            let places = 0..axis.values.len();
+            all = all.into_iter().flat_map(|f| places.clone().map(move |p| [f.clone(), vec![p]].concat())).collect();
+        }
+        all
+    }
+
+    fn shown(&self, axis: &Axis, si: f64) -> f64 {
+        to_display(axis.kind, si, self.system)
+    }
+
+    fn line(&self, label: &str, xs: &[f64], ys: &[f64]) -> Option<Series> {
+        let [x, y, ..] = self.grid.axes.as_slice() else { return None };
+        let points: Vec<(f64, f64)> = xs.iter().zip(ys).map(|(a, b)| (self.shown(x, *a), self.shown(y, *b))).collect();
+        points.iter().any(|p| p.1.is_finite()).then(|| Series { label: label.to_owned(), points })
+    }
+
+    fn words(&self) -> bool {
+        self.cells.iter().any(|c| matches!(c, Cell::Text(_) | Cell::Flag(_)))
+    }
+
+    /// For each facet: its places, the static boundary and that of the output, over the first axis.
+    pub fn boundaries(&self) -> Vec<Boundary> {
+        let Some(margin) = self.margin.as_ref().filter(|_| self.words() && self.grid.axes.len() >= 2) else {
+            return Vec::new();
+        };
+        let facet = |others: Vec<usize>| {
+            let at_rest = self.field(margin, &others)?.boundary(0.0);
+            let moving = self.field(&self.cells, &others)?.boundary(0.0);
+            let distance = distance(&moving, &at_rest);
+            Some(Boundary { title: self.facet_title(&others), at_rest, moving, distance })
+        };
+        self.facets().into_iter().filter_map(facet).collect()
+    }
+
+    fn facet_title(&self, others: &[usize]) -> String {
+        let rest = self.grid.axes.get(2..).unwrap_or(&[]);
+        let part = |(axis, place): (&Axis, &usize)| {
+            let value = axis.values.get(*place).copied().unwrap_or(f64::NAN);
+            let name = axis.path.rsplit('.').next().unwrap_or(axis.path).replace('_', " ");
+            // A panel's title has little room.
+            format!("{name} {}", format(axis.kind, value, self.system).replace(".0 ", " "))
+        };
+        rest.iter().zip(others).map(part).collect::<Vec<_>>().join(", ")
+    }
+
+    /// The charts of this grid by name. `base` gives the value of a field in the study's settings.
+    pub fn charts(&self, page: &Page, base: &dyn Fn(&str) -> Option<f64>) -> Vec<(&'static str, Sheet)> {
+        match self.grid.axes.as_slice() {
+            [] => Vec::new(),
+            [axis] => vec![("curves", self.curve_sheet(axis, page))],
+            [_, _, rest @ ..] => {
+                let near = |axis: &Axis| base(axis.path).map_or(0, |v| nearest_place(axis, v));
+                let others: Vec<usize> = rest.iter().map(near).collect();
+                let mut all = Vec::new();
+                all.extend(self.map_sheet(page, &others, base).map(|sheet| ("map", sheet)));
+                if !rest.is_empty() {
+                    all.extend(self.multiples_sheet(page).map(|sheet| ("multiples", sheet)));
+                }
+                all
+            }
+        }
+    }
+
+    fn map_sheet(&self, page: &Page, others: &[usize], base: &dyn Fn(&str) -> Option<f64>) -> Option<Sheet> {
+        let [x, y, ..] = self.grid.axes.as_slice() else { return None };
+        let field = self.field(&self.cells, others)?;
+        let (regions, of) = self.regions(&field);
+        // The chart wants rows from the lowest, both axes rising.
+        let order = |axis: &Axis| {
+            let mut places: Vec<usize> = (0..axis.values.len()).collect();
+            places.sort_by(|a, b| {
+                axis.values.get(*a).partial_cmp(&axis.values.get(*b)).unwrap_or(std::cmp::Ordering::Equal)
+            });
+            places
+        };
+        let (across, up) = (order(x), order(y));
+        let place = |i: &usize, j: &usize| of.get(i * y.values.len() + j).copied().flatten();
+        let cells = up.iter().flat_map(|j| across.iter().map(|i| place(i, j)).collect::<Vec<_>>()).collect();
+        let values = |axis: &Axis, places: &[usize]| {
+            places.iter().filter_map(|i| axis.values.get(*i)).map(|v| self.shown(axis, *v)).collect()
+        };
+        let mut lines = Vec::new();
+        if let Some(margin) = &self.margin {
+            let field = self.field(margin, others)?;
+            let up = self.line("static boundary, margin 0", &x.values, &field.boundary(0.0));
+            // Where it stands upright it crosses rows, not columns.
+            lines.extend(up.or_else(|| self.line("static boundary, margin 0", &field.boundary_across(0.0), &y.values)));
+        }
+        let mut points = Vec::new();
+        if let (Some(a), Some(b)) = (base(x.path), base(y.path)) {
+            let inside = |axis: &Axis, v: f64| {
+                let (low, high) =
+                    axis.values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
+                v >= low && v <= high
+            };
+            if inside(x, a) && inside(y, b) {
+                points.push(PointMark { at: (self.shown(x, a), self.shown(y, b)), text: "as given".to_owned() });
+            }
+        }
+        let mut page = page.clone();
+        let title = self.facet_title(others);
+        if !title.is_empty() {
+            page.subtitle = format!("{title}; {}", page.subtitle);
+        }
+        Some(lay_out_map(&MapPicture {
+            page,
+            x_name: axis_name(x.path, x.kind, self.system),
+            y_name: axis_name(y.path, y.kind, self.system),
+            xs: values(x, &across),
+            ys: values(y, &up),
+            cells,
+            regions,
+            lines,
+            points,
+        }))
+    }
+
+    /// Names of the regions and the region of each cell: words as they are, numbers in bands.
+    fn regions(&self, field: &Field<'_>) -> (Vec<String>, Vec<Option<usize>>) {
+        if self.words() {
+            let mut names: Vec<String> = field.cells.iter().filter(|c| **c != Cell::Missing).map(Cell::text).collect();
+            names.sort();
+            names.dedup();
+            let of = |c: &Cell| names.iter().position(|n| *n == c.text());
+            let cells = field.cells.iter().map(of).collect();
+            return (names, cells);
+        }
+        let kind = self.output.kind();
+        let values: Vec<f64> =
+            field.cells.iter().map(|c| c.number().map_or(f64::NAN, |v| to_display(kind, v, self.system))).collect();
+        let limits = limits(&values);
+        let unit = unit_symbol(kind, self.system);
+        let number = |v: f64| {
+            let text = format!("{v:.6}");
+            text.trim_end_matches('0').trim_end_matches('.').to_owned()
+        };
+        let with = |text: String| if unit.is_empty() { text } else { format!("{text} {unit}") };
+        let mut names = Vec::new();
+        match (limits.first(), limits.last()) {
+            (Some(first), Some(last)) => {
+                names.push(with(format!("below {}", number(*first))));
+                names.extend(limits.windows(2).filter_map(|w| match w {
+                    [a, b] => Some(with(format!("{} to {}", number(*a), number(*b)))),
+                    _ => None,
+                }));
+                names.push(with(format!("{} and more", number(*last))));
+            }
+            _ => names.push(self.output.name()),
+        }
+        (names, banded(&values, &limits))
+    }
+
+    fn multiples_sheet(&self, page: &Page) -> Option<Sheet> {
+        let [x, y, ..] = self.grid.axes.as_slice() else { return None };
+        let boundaries = self.boundaries();
+        if boundaries.is_empty() {
+            return None;
+        }
+        let panel = |b: &Boundary| Multiple {
+            title: b.title.clone(),
+            series: [("order of the run", &b.moving), ("static, margin 0", &b.at_rest)]
+                .into_iter()
+                .filter_map(|(label, ys)| self.line(label, &x.values, ys))
+                .collect(),
+            note: b.distance.map_or_else(
+                || "no boundary here".to_owned(),
+                |[_, middle, _]| format!("{} apart", format(y.kind, middle, self.system)),
+            ),
+        };
+        Some(lay_out_multiples(&MultiplesPicture {
+            page: page.clone(),
+            x_name: axis_name(x.path, x.kind, self.system),
+            y_name: axis_name(y.path, y.kind, self.system),
+            panels: boundaries.iter().take(PANELS).map(panel).collect(),
+        }))
+    }
+
+    fn curve_sheet(&self, axis: &Axis, page: &Page) -> Sheet {
+        let panel = |(output, values): &(Output, Vec<f64>)| {
+            let kind = output.kind();
+            let points = axis.values.iter().zip(values);
+            let points: Vec<(f64, f64)> =
+                points.map(|(x, v)| (self.shown(axis, *x), to_display(kind, *v, self.system))).collect();
+            points.iter().any(|p| p.1.is_finite()).then(|| CurvePanel {
+                y_name: axis_name(&super::population::short(&output.key), kind, self.system),
+                x_name: axis_name(axis.path, axis.kind, self.system),
+                series: vec![Series { label: String::new(), points }],
+                ..CurvePanel::default()
+            })
+        };
+        lay_out_curves(&CurvesPicture {
+            page: page.clone(),
+            panels: self.curves.iter().filter_map(panel).take(3).collect(),
+        })
+    }
+}
+
+/// Boundaries of one panel.
+pub(super) struct Boundary {
+    /// What the panel is.
+    pub title: String,
+    /// Where the margin is zero, for each value of the first axis, SI of the second.
+    pub at_rest: Vec<f64>,
+    /// Where the output of the runs changes.
+    pub moving: Vec<f64>,
+    /// Lowest, middle and highest height of the second above the first.
+    pub distance: Option<[f64; 3]>,
+}
+
+/// At most four round numbers inside the range of the values.
+fn limits(values: &[f64]) -> Vec<f64> {
+    let finite = values.iter().filter(|v| v.is_finite());
+    let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
+    if !(high > low) {
+        return Vec::new();
+    }
+    let power = 10f64.powf(((high - low) / 5.0).log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0].map(|f| f * power).into_iter().find(|s| (high - low) / s <= 5.0);
+    let step = step.unwrap_or(10.0 * power);
+    let first = (low / step).floor() + 1.0;
+    (0..5).map(|k| (first + f64::from(k)) * step).filter(|v| *v < high).collect()
+}

@@ -1,0 +1,269 @@
+//! Studies in words and as documents.
+
+use super::args::Common;
+use super::grid::Boundary;
+use super::summary::Summary;
+use crate::bench::FIRST_VOLUME;
+use crate::charts::Page;
+use crate::cli::caution::Caution;
+use crate::cli::problem::Problem;
+use crate::cli::text::{Rows, wrapped};
+use crate::error::{Error, shown};
+use crate::study::{Outcome, Study, Timing, Until};
+use crate::units::{Kind, System, format};
+use serde_json::{Value as Json, json};
+use std::path::PathBuf;
+
+/// Panels whose boundaries are told one by one.
+const PANELS: usize = 16;
+
+/// Every study may spill.
+pub(super) fn cautions() -> [Caution; 4] {
+    Caution::ALL
+}
+
+pub(super) fn caution_text(columns: usize) -> String {
+    let all: Vec<&str> = cautions().iter().map(|c| c.words()).collect();
+    wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)
+}
+
+pub(super) fn pretty(document: &Json) -> Result<String, Problem> {
+    let text = serde_json::to_string_pretty(document).map_err(|e| Problem::Encode(e.to_string()))?;
+    Ok(text + "\n")
+}
+
+/// Warnings about a study, in words.
+pub(super) fn warnings(summary: &Summary) -> Vec<String> {
+    let mut all = Vec::new();
+    if summary.failed > 0 {
+        all.push(format!("{} of {} runs failed; each row says why", summary.failed, summary.runs));
+    }
+    all
+}
+
+/// Time in words.
+pub(super) fn timing(t: &Timing) -> String {
+    format!(
+        "{} runs in {}, {:.0} a second on {} threads, busy {:.0} % of the time; the slowest hundredth took {:.0} % of it",
+        t.runs,
+        format(Kind::Time, t.wall_s, System::Si),
+        t.runs_per_s,
+        t.threads,
+        100.0 * t.busy_share,
+        100.0 * t.slowest_1_percent_share
+    )
+}
+
+pub(super) fn boundary_json(b: &Boundary) -> Json {
+    json!({
+        "panel": b.title,
+        "static": b.at_rest,
+        "dynamic": b.moving,
+        "above_static": b.distance.map(|[low, middle, high]| json!({"low": low, "middle": middle, "high": high})),
+    })
+}
+
+/// A finished study with what is needed to tell of it.
+pub(super) struct Said<'a> {
+    pub study: &'a Study,
+    pub summary: &'a Summary,
+    pub outcome: &'a Outcome,
+    pub args: &'a Common,
+    pub identity: &'a str,
+}
+
+impl Said<'_> {
+    fn system(&self) -> System {
+        self.args.units.into()
+    }
+
+    /// Assembly, size and where they come from.
+    pub fn assembly(&self) -> Result<String, Error> {
+        let (name, size) = (self.study.base.assembly(), self.study.base.choice("size")?);
+        let files: Vec<String> = self.args.files.iter().map(|f| shown(&f.to_string_lossy())).collect();
+        let sets: Vec<String> = self.args.set.iter().map(|s| shown(s)).collect();
+        let from = if files.is_empty() {
+            "built in (invented, generic)".to_owned()
+        } else {
+            format!("from {}", files.join(", "))
+        };
+        let set = if sets.is_empty() { String::new() } else { format!("; {}", sets.join(", ")) };
+        Ok(format!("{name}, {size}, {from}{set}"))
+    }
+
+    /// What was varied, from the plan's own description.
+    pub fn varied(&self, plan: &Json) -> String {
+        let Some(axes) = plan.get("axes").and_then(Json::as_array) else {
+            return format!("{} rows of a table", self.study.plan.len());
+        };
+        let show = |axis: &Json| {
+            let path = axis.get("path").and_then(Json::as_str).unwrap_or("");
+            let kind = self.study.plan.columns().iter().find(|c| c.path == path).and_then(|c| c.kind);
+            let value = |key| {
+                let si = axis.get(key).and_then(Json::as_f64).unwrap_or(f64::NAN);
+                format(kind.unwrap_or(Kind::Number), si, self.system())
+            };
+            let log = if axis.get("log") == Some(&Json::Bool(true)) { ", even by ratio" } else { "" };
+            let count = axis.get("count").and_then(Json::as_u64).unwrap_or(0);
+            format!("{path} from {} to {} in {count} values{log}", value("low"), value("high"))
+        };
+        axes.iter().map(show).collect::<Vec<_>>().join("; ")
+    }
+
+    /// Conditions that all runs share.
+    fn conditions(&self) -> Result<String, Error> {
+        let s = &self.study.base;
+        let mut parts = Vec::new();
+        for (words, kind, path) in [
+            ("supply", Kind::GaugePressure, "supply.pressure"),
+            ("shutoff 1 opens in", Kind::Time, "shutoff1.opening_time"),
+        ] {
+            if !self.study.plan.columns().iter().any(|c| c.path == path) {
+                parts.push(format!("{words} {}", format(kind, s.number(path)?, self.system())));
+            }
+        }
+        parts.push(match self.study.until {
+            Until::Rest => "each run to its end".to_owned(),
+            Until::CheckClosed => "each run to the check's first closing".to_owned(),
+            Until::OrderKnown => "each run until the order is known".to_owned(),
+        });
+        Ok(parts.join(", "))
+    }
+
+    /// Words round a chart.
+    pub fn page(&self, boundaries: &[Boundary]) -> Result<Page, Error> {
+        let short: String = self.identity.chars().take(8).collect();
+        let mut title = self.summary.headline(self.system());
+        let mut apart: Vec<f64> = boundaries.iter().filter_map(|b| b.distance).map(|[_, middle, _]| middle).collect();
+        apart.sort_by(f64::total_cmp);
+        if let (Some(low), Some(high)) = (apart.first(), apart.last()) {
+            let kind = self.study.plan.columns().get(1).and_then(|c| c.kind).unwrap_or(Kind::Number);
+            let show = |v: f64| format(kind, v, self.system());
+            let span =
+                |a: f64, b: f64| if show(a) == show(b) { show(a) } else { format!("{} to {}", show(a), show(b)) };
+            title = match (*low >= 0.0, *high <= 0.0) {
+                (true, _) => format!("The order turns {} above the static boundary", span(*low, *high)),
+                (_, true) => format!("The order turns {} below the static boundary", span(-*high, -*low)),
+                _ => format!("The order turns from {} below to {} above the static boundary", show(-*low), show(*high)),
+            };
+        }
+        Ok(Page {
+            title,
+            subtitle: match boundaries.is_empty() {
+                true => self.conditions()?,
+                false => format!("{} runs; {}", self.summary.runs, self.conditions()?),
+            },
+            foot: vec![
+                format!("Assembly {} · poppetry {} · inputs {short}", self.assembly()?, env!("CARGO_PKG_VERSION")),
+                Caution::short().to_owned(),
+            ],
+        })
+    }
+
+    fn records_order(&self) -> bool {
+        self.study.outputs.iter().any(|o| o.name() == "sequence.order")
+    }
+
+    /// What "first" means, wherever an order is told.
+    fn order_rule(&self) -> String {
+        format!(
+            "\"check-first\" means that the check has passed more than {} before the air inlet is first closed",
+            format(Kind::Volume, FIRST_VOLUME, self.system())
+        )
+    }
+
+    /// The report of a sweep.
+    pub fn sweep(
+        &self,
+        plan: &Json,
+        boundaries: &[Boundary],
+        written: &[PathBuf],
+        columns: usize,
+    ) -> Result<String, Problem> {
+        let mut out = wrapped(&self.summary.headline(self.system()), columns, 0, 0);
+        out.push('\n');
+        let mut rows = Rows::default();
+        rows.add("assembly", self.assembly()?);
+        rows.add("varied", self.varied(plan));
+        rows.add("all runs", self.conditions()?);
+        out.push_str(&rows.laid_out("Conditions", columns));
+        out.push('\n');
+        out.push_str(&self.summary.rows(self.system()).laid_out("Recorded (pressures gauge)", columns));
+        if self.records_order() {
+            out.push_str(&wrapped(&format!("Rule: {}.", self.order_rule()), columns, 2, 2));
+        }
+        if !boundaries.is_empty() {
+            out.push('\n');
+            out.push_str(
+                &self
+                    .boundary_rows(boundaries)
+                    .laid_out("Boundary of the order above the static one (margin 0)", columns),
+            );
+        }
+        out.push_str(&self.end(written, columns));
+        Ok(out)
+    }
+
+    fn boundary_rows(&self, boundaries: &[Boundary]) -> Rows {
+        let kind = self.study.plan.columns().get(1).and_then(|c| c.kind).unwrap_or(Kind::Number);
+        let show = |v: f64| match (kind, self.system()) {
+            // Fractions of a hundredth of a psi decide here; a reading would not show them.
+            (Kind::PressureDifference, System::Us) => {
+                format!("{:+.4} psi", crate::units::to_display(kind, v, System::Us))
+            }
+            _ => format(kind, v, self.system()),
+        };
+        let mut rows = Rows::default();
+        for b in boundaries.iter().take(PANELS) {
+            let title = if b.title.is_empty() { "whole map" } else { &b.title };
+            rows.add(
+                title,
+                match b.distance {
+                    Some([low, middle, high]) => format!("{} (from {} to {})", show(middle), show(low), show(high)),
+                    None => "the map shows not both".to_owned(),
+                },
+            );
+        }
+        rows
+    }
+
+    /// Files, time and cautions, at the end of every report.
+    pub fn end(&self, written: &[PathBuf], columns: usize) -> String {
+        let mut out = String::new();
+        if !written.is_empty() {
+            out.push_str("\nFiles written\n");
+            for path in written {
+                out.push_str(&format!("  {}\n", path.display()));
+            }
+        }
+        if self.outcome.done > 0 {
+            let time = format!("Time: {}.", timing(&self.outcome.timing));
+            out.push_str(&format!("\n{}", wrapped(&time, columns, 0, 6)));
+        }
+        out.push_str(&format!("\n{}", caution_text(columns)));
+        out
+    }
+
+    /// What every study's document begins with.
+    pub fn document(&self, command: &str, axes: Json, heads: &[String]) -> Json {
+        let mut ids: Vec<&str> = Vec::new();
+        if self.summary.failed > 0 {
+            ids.push("failed-runs");
+        }
+        json!({
+            "schema": format!("poppetry/{command}/1"),
+            "assembly": self.study.base.assembly(),
+            "inputs_sha256": self.identity,
+            "axes": axes,
+            "columns": heads,
+            "runs": self.summary.runs,
+            "failed": self.summary.failed,
+            "failures": self.summary.failures(),
+            "until": self.study.until.word(),
+            "order_rule_m3": self.records_order().then_some(FIRST_VOLUME),
+            "timing": self.outcome.timing,
+            "warnings": ids,
+            "cautions": cautions().iter().map(|c| c.id()).collect::<Vec<_>>(),
+        })
+    }
+}

@@ -1,0 +1,197 @@
+//! Doing a study from the command line: journal, progress, Ctrl-C, and the table at the end.
+
+use super::args::{Common, Long};
+use crate::cli::files;
+use crate::cli::interrupt;
+use crate::cli::problem::Problem;
+use crate::error::{Error, FileProblem};
+use crate::study::{Control, Done, Header, Journal, Outcome, Shard, Study, table_file};
+use crate::units::{Kind, System, format};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Where the files of a study stand.
+#[derive(Debug)]
+pub(super) struct Places {
+    /// The table, if it is to be a file.
+    pub table: Option<PathBuf>,
+    /// The journal.
+    journal: PathBuf,
+    /// Which part is done.
+    pub shard: Shard,
+    /// Holds the journal of a study that leaves no table.
+    _scratch: Option<tempfile::TempDir>,
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
+}
+
+impl Places {
+    /// Names and checks all files: the table, what stands beside it, and `others`.
+    pub fn new(
+        table: Option<PathBuf>,
+        long: &Long,
+        others: &[PathBuf],
+        inputs: &[&Path],
+    ) -> Result<(Places, Vec<files::Destination>), Problem> {
+        let shard = long.shard.unwrap_or(Shard::WHOLE);
+        let mut all: Vec<PathBuf> = others.to_vec();
+        let (journal, scratch) = match &table {
+            Some(table) => {
+                let own = match long.shard {
+                    Some(Shard { part, of }) => beside(&table.with_extension(""), &format!(".{part}-of-{of}.shard")),
+                    None => table.clone(),
+                };
+                let journal = beside(&own, ".journal");
+                all.extend([own, journal.clone()]);
+                (journal, None)
+            }
+            None => {
+                let scratch = tempfile::tempdir().map_err(|e| Error::Output {
+                    path: std::env::temp_dir(),
+                    problem: format!("no temporary folder can be made here: {e}"),
+                })?;
+                (scratch.path().join("study.journal"), Some(scratch))
+            }
+        };
+        let mut checked = files::check(&all, inputs)?;
+        checked.truncate(others.len());
+        let places = Places { table, journal, shard, _scratch: scratch };
+        if !long.resume && places.journal.exists() {
+            let problem = FileProblem::Io(
+                "an unfinished study stands here; go on with --resume, or remove it to begin again".to_owned(),
+            );
+            return Err(Error::File { path: places.journal, named_by: None, problem }.into());
+        }
+        Ok((places, checked))
+    }
+
+    fn partial(&self) -> Option<PathBuf> {
+        self.table.as_ref().map(|t| t.with_extension("partial.csv"))
+    }
+
+    /// The rows, whether the study is finished or not.
+    pub fn journal(&self) -> &Path {
+        &self.journal
+    }
+
+    /// Gives the finished study its last form, the table or the shard, and takes the journal away.
+    pub fn finish(&self) -> Result<Option<PathBuf>, Problem> {
+        let _whole = interrupt::hold();
+        let Some(table) = &self.table else { return Ok(None) };
+        let fail = |path: &Path, e: std::io::Error| {
+            Problem::from(Error::Output { path: path.to_path_buf(), problem: e.to_string() })
+        };
+        let last = match self.shard {
+            Shard { of: 1, .. } if self.journal == beside(table, ".journal") => {
+                table_file::from_journal(&self.journal, table).map_err(|e| {
+                    let kept = format!("all runs are kept in {}; go on with --resume", self.journal.display());
+                    Problem::Stopped(format!("{e}\n  {kept}"))
+                })?;
+                fs::remove_file(&self.journal).map_err(|e| fail(&self.journal, e))?;
+                table.clone()
+            }
+            _ => {
+                let shard = self.journal.with_extension("");
+                fs::rename(&self.journal, &shard).map_err(|e| fail(&shard, e))?;
+                shard
+            }
+        };
+        // The table of an earlier, interrupted session says nothing that the whole one does not.
+        if let Some(partial) = self.partial() {
+            let _ = fs::remove_file(partial);
+        }
+        Ok(Some(last))
+    }
+}
+
+/// Does a study, or what an earlier session left of it.
+pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume: bool) -> Result<Outcome, Problem> {
+    let header = Header::new(study, places.shard);
+    if let Some(parent) = places.journal.parent().filter(|p| !p.as_os_str().is_empty()) {
+        fs::create_dir_all(parent)
+            .map_err(|e| Error::Output { path: places.journal.clone(), problem: e.to_string() })?;
+    }
+    let (mut journal, done) = if resume && places.journal.exists() {
+        Journal::resume(&places.journal, &header)?
+    } else {
+        (Journal::create(&places.journal, &header)?, Done::none(places.shard))
+    };
+    let total = places.shard.count(study.plan.len());
+    let asking = interrupt::ask_first();
+    let bar = bar(total, common.quiet);
+    let mut progress = |p: &crate::study::Progress| {
+        bar.set_position(p.done);
+        let failed = if p.failed > 0 { format!(", {} failed", p.failed) } else { String::new() };
+        let left = format(Kind::Time, p.left_s.round(), System::Si);
+        bar.set_message(format!("{:.0} a second, {left} left{failed}", p.rate));
+    };
+    let mut control =
+        Control { threads: common.threads.map(usize::from), cancel: &|| asking.asked(), progress: &mut progress };
+    let outcome = study.run(places.shard, &done, &mut control, &mut |row| journal.append(&row));
+    bar.finish_and_clear();
+    let outcome = match outcome {
+        Ok(outcome) => outcome,
+        Err(error) => {
+            let kept = match places.table.is_some() {
+                true => {
+                    format!("\n  the runs done so far are kept in {}; go on with --resume", places.journal.display())
+                }
+                false => String::new(),
+            };
+            return Err(Problem::Stopped(format!("{error}{kept}")));
+        }
+    };
+    if outcome.cancelled {
+        drop(journal);
+        return Err(interrupted(places, done.count() + outcome.done, total));
+    }
+    Ok(outcome)
+}
+
+/// Puts the finished parts of a study together as its journal, as if it had been done here.
+pub(super) fn join(study: &Study, places: &Places, parts: &[PathBuf]) -> Result<Outcome, Problem> {
+    let header = Header::new(study, Shard::WHOLE);
+    let merged = table_file::Merged::open(parts)?;
+    let first = parts.first().map_or(Path::new(""), PathBuf::as_path);
+    // How many parts there were is not part of what they say.
+    let whole = Header { shard: Shard::WHOLE, ..merged.header.clone() };
+    whole.require_same(first, &header)?;
+    if let Some(parent) = places.journal.parent().filter(|p| !p.as_os_str().is_empty()) {
+        fs::create_dir_all(parent)
+            .map_err(|e| Error::Output { path: places.journal.clone(), problem: e.to_string() })?;
+    }
+    let _whole = interrupt::hold();
+    table_file::write_lines(&places.journal, &header.line(), &mut { merged })?;
+    Ok(Outcome::nothing())
+}
+
+/// What is left after Ctrl-C: the journal, and a valid table of what is done.
+fn interrupted(places: &Places, done: u64, total: u64) -> Problem {
+    let _whole = interrupt::hold();
+    let Some(partial) = places.partial() else {
+        return Problem::Interrupted(format!("{done} of {total} runs were done; with --csv they would be kept"));
+    };
+    let kept = format!("{done} of {total} runs are done and kept in {}", places.journal.display());
+    match table_file::from_journal(&places.journal, &partial) {
+        Ok(_) => Problem::Interrupted(format!("{kept}; as a table: {}. Go on with --resume.", partial.display())),
+        Err(e) => Problem::Interrupted(format!("{kept}; their table could not be written: {e}. Go on with --resume.")),
+    }
+}
+
+/// A bar on a terminal, nothing elsewhere.
+fn bar(total: u64, quiet: bool) -> ProgressBar {
+    if quiet {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(total);
+    let style = "{bar:30} {pos} of {len} runs, {msg}";
+    if let Ok(style) = ProgressStyle::with_template(style) {
+        bar.set_style(style);
+    }
+    bar
+}

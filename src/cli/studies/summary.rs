@@ -1,0 +1,139 @@
+//! What all rows of a study come to, gathered in one pass and a fixed amount of memory.
+
+use crate::cli::text::Rows;
+use crate::study::{Cell, Output, Row};
+use crate::units::{Kind, System, format};
+use serde_json::{Value as Json, json};
+use std::collections::BTreeMap;
+
+/// Different words of one output that are counted one by one.
+const WORDS: usize = 12;
+/// Different reasons of failure that are shown.
+const REASONS: usize = 5;
+
+/// One output.
+#[derive(Debug, Clone)]
+struct Column {
+    name: String,
+    kind: Kind,
+    low: f64,
+    high: f64,
+    numbers: u64,
+    words: BTreeMap<String, u64>,
+    other_words: u64,
+    missing: u64,
+}
+
+/// All outputs and the failures.
+#[derive(Debug, Clone)]
+pub(super) struct Summary {
+    columns: Vec<Column>,
+    /// Rows.
+    pub runs: u64,
+    /// Rows that failed.
+    pub failed: u64,
+    reasons: Vec<(String, u64)>,
+}
+
+impl Summary {
+    pub fn new(outputs: &[Output]) -> Summary {
+        let column = |o: &Output| Column {
+            name: o.name(),
+            kind: o.kind(),
+            low: f64::INFINITY,
+            high: f64::NEG_INFINITY,
+            numbers: 0,
+            words: BTreeMap::new(),
+            other_words: 0,
+            missing: 0,
+        };
+        Summary { columns: outputs.iter().map(column).collect(), runs: 0, failed: 0, reasons: Vec::new() }
+    }
+
+    pub fn add(&mut self, row: &Row) {
+        self.runs += 1;
+        if let Some(reason) = &row.failed {
+            self.failed += 1;
+            let full = self.reasons.len() >= REASONS;
+            match self.reasons.iter_mut().find(|(r, _)| r == reason) {
+                Some((_, count)) => *count += 1,
+                None if full => {}
+                None => self.reasons.push((reason.clone(), 1)),
+            }
+            return;
+        }
+        for (column, cell) in self.columns.iter_mut().zip(&row.cells) {
+            match cell {
+                Cell::Number(v) => {
+                    column.numbers += 1;
+                    (column.low, column.high) = (column.low.min(*v), column.high.max(*v));
+                }
+                Cell::Missing => column.missing += 1,
+                Cell::Flag(_) | Cell::Text(_) => {
+                    let word = cell.text();
+                    if column.words.contains_key(&word) || column.words.len() < WORDS {
+                        *column.words.entry(word).or_default() += 1;
+                    } else {
+                        column.other_words += 1;
+                    }
+                }
+            }
+        }
+    }
+
+    /// One row of text for each output, and the failures.
+    pub fn rows(&self, system: System) -> Rows {
+        let mut rows = Rows::default();
+        for c in &self.columns {
+            let mut parts = Vec::new();
+            if c.numbers > 0 {
+                let show = |v: f64| format(c.kind, v, system);
+                parts.push(match c.low == c.high {
+                    true => format!("{} in all", show(c.low)),
+                    false => format!("from {} to {}", show(c.low), show(c.high)),
+                });
+            }
+            let mut words: Vec<(&String, &u64)> = c.words.iter().collect();
+            words.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
+            parts.extend(words.iter().map(|(word, count)| format!("{word} in {count}")));
+            if c.other_words > 0 {
+                parts.push(format!("other words in {}", c.other_words));
+            }
+            if c.missing > 0 {
+                parts.push(format!("none in {}", c.missing));
+            }
+            rows.add(&c.name, if parts.is_empty() { "none".to_owned() } else { parts.join(", ") });
+        }
+        if self.failed > 0 {
+            rows.add("failed runs", format!("{} of {}", self.failed, self.runs));
+            for (reason, count) in &self.reasons {
+                rows.add("", format!("{count} x {}", crate::error::shown_long(reason)));
+            }
+            let told: u64 = self.reasons.iter().map(|(_, n)| n).sum();
+            if told < self.failed {
+                rows.add("", format!("{} for other reasons; each row of the table says its own", self.failed - told));
+            }
+        }
+        rows
+    }
+
+    /// The reasons of failure for a document.
+    pub fn failures(&self) -> Vec<Json> {
+        self.reasons.iter().map(|(reason, count)| json!({"reason": reason, "runs": count})).collect()
+    }
+
+    /// The headline: what the first output says.
+    pub fn headline(&self, system: System) -> String {
+        let failed = if self.failed > 0 { format!(", {} failed", self.failed) } else { String::new() };
+        let Some(c) = self.columns.first() else { return format!("{} runs{failed}", self.runs) };
+        let name = super::population::short(&c.name);
+        if c.words.is_empty() && c.numbers > 0 {
+            let show = |v: f64| format(c.kind, v, system);
+            return format!("{} runs{failed}: {name} from {} to {}", self.runs, show(c.low), show(c.high));
+        }
+        let mut words: Vec<(&String, &u64)> = c.words.iter().collect();
+        words.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
+        let parts: Vec<String> = words.iter().take(4).map(|(word, count)| format!("{word} in {count}")).collect();
+        format!("{} runs{failed}: {name} {}", self.runs, parts.join(", "))
+    }
+}

@@ -1,0 +1,323 @@
+//! One night: the equations solved, and what is seen afterwards.
+
+use super::LEDGER;
+use super::balance::{Balance, Volumes};
+use super::body::{Body, ZoneStart};
+use super::modes::{Beyond, Happening, Mode};
+use super::wall::Stretch;
+use super::zone::{Phase, Point};
+use crate::numerics::{Failure, Options, Solution, Stats, solve};
+
+/// One zone at one moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ZoneSample {
+    /// Temperature, K.
+    pub t: f64,
+    /// Pressure, Pa absolute.
+    pub p: f64,
+    /// Water and ice, kg.
+    pub mass: f64,
+    /// Ice, kg.
+    pub ice: f64,
+    /// Lasting growth of the wall, m³; of an open zone, what it has overflowed by.
+    pub lasting: f64,
+    /// Specific volume of liquid and ice, m³/kg (0 where there is none), and their slopes by temperature, m³/(kg K).
+    pub v: [[f64; 2]; 2],
+    /// Whether it is open to the atmosphere.
+    pub open: bool,
+}
+
+/// The body at one moment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NightSample {
+    /// Time, s.
+    pub time: f64,
+    /// Zones.
+    pub zones: Vec<ZoneSample>,
+    /// Air, K.
+    pub air: f64,
+    /// Heat given off so far, J.
+    pub heat_out: f64,
+    /// Water out of the relief so far, kg and m³, and its enthalpy, J.
+    pub relieved: [f64; 3],
+}
+
+/// Something that happened.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NightEvent {
+    /// Time, s.
+    pub time: f64,
+    /// What.
+    pub what: Happening,
+    /// Zone (index).
+    pub zone: usize,
+    /// Pressure in that zone at that moment, Pa gauge.
+    pub gauge: f64,
+    /// Temperature there, K.
+    pub t: f64,
+    /// Ice there, as a share of its mass.
+    pub ice_share: f64,
+}
+
+/// A night as it went.
+#[derive(Debug, Clone)]
+pub struct Night {
+    /// Samples, rising in time; two at a moment where something jumps.
+    pub samples: Vec<NightSample>,
+    /// Events in order.
+    pub events: Vec<NightEvent>,
+    /// Where it ended: states and mode, to go on from.
+    pub end: (Mode, Vec<f64>),
+    /// Mass, volume and energy.
+    pub balance: Balance,
+    /// Lifts of the relief.
+    pub lifts: f64,
+    /// Times of the lifts, s (of at most the first 10,000).
+    pub lift_times: Vec<f64>,
+    /// Work of the solver.
+    pub stats: Stats,
+}
+
+/// Tolerance of a night: local error of a step in units of a kelvin (energy) and a thousandth of the water (mass).
+pub const TOLERANCE: f64 = 1e-5;
+
+/// Lifts listed one by one at most.
+const MOST_LIFTS: usize = 10_000;
+
+/// Options of a night's run.
+pub fn options(tolerance: f64) -> Options {
+    Options { tolerance, max_transitions: 40_000, max_steps: 4_000_000, ..Options::default() }
+}
+
+/// Runs a body through `duration` s from liquid zones.
+///
+/// # Errors
+/// [`Failure`] if the run cannot go on; [`Failure::LeftRange`] where liquid and ice Ih have no equilibrium any more.
+pub fn night(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -> Result<Night, Failure> {
+    let (mode, y, _) = body.start(starts);
+    from_state(body, mode, y, duration, tolerance)
+}
+
+/// As [`night`], from any state and mode.
+///
+/// # Errors
+/// As [`night`].
+pub fn from_state(body: &Body, mode: Mode, y: Vec<f64>, duration: f64, tolerance: f64) -> Result<Night, Failure> {
+    let solution = solve(body, mode, y, 0.0, duration, &options(tolerance))?;
+    if let Some((zone, beyond)) = solution.mode_end.beyond {
+        return Err(Failure::LeftRange { t_s: solution.t_end, what: beyond_words(body, zone, beyond) });
+    }
+    if solution.reason == crate::numerics::Reason::Chatter {
+        return Err(Failure::LeftRange {
+            t_s: solution.t_end,
+            what: "the relief or the check opens and shuts without end".to_owned(),
+        });
+    }
+    Ok(seen(body, &solution))
+}
+
+/// Highest pressure of each zone through a night, Pa gauge, and nothing else: for grids of many nights.
+///
+/// # Errors
+/// As [`night`].
+pub fn peaks(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -> Result<Vec<f64>, Failure> {
+    let (mode, y, _) = body.start(starts);
+    let solution = solve(body, mode, y, 0.0, duration, &options(tolerance))?;
+    if let Some((zone, beyond)) = solution.mode_end.beyond {
+        return Err(Failure::LeftRange { t_s: solution.t_end, what: beyond_words(body, zone, beyond) });
+    }
+    let mut highest = vec![f64::NEG_INFINITY; body.zones.len()];
+    let mut y = vec![0.0; 3 * body.zones.len() + LEDGER];
+    for (step, mode) in solution.steps.iter().zip(&solution.step_mode) {
+        let Some(mode) = solution.modes.get(*mode) else { continue };
+        step.at(step.t1, &mut y);
+        for (best, point) in highest.iter_mut().zip(body.points(mode, &y).iter().flatten()) {
+            *best = best.max(point.p - body.ambient);
+        }
+    }
+    Ok(highest)
+}
+
+fn beyond_words(body: &Body, zone: usize, beyond: Beyond) -> String {
+    let name = body.zones.get(zone).map_or("a zone", |z| z.name.as_str());
+    match beyond {
+        Beyond::TooCold => format!(
+            "{name}: liquid colder than -21.985 degC, where the melting curve of ice Ih ends (a wall that never yields?)"
+        ),
+        Beyond::TooHigh => {
+            format!(
+                "{name}: pressure beyond 208.566 MPa, where the melting curve of ice Ih ends (a wall that never yields?)"
+            )
+        }
+    }
+}
+
+/// The sample at a state.
+fn sample(body: &Body, mode: &Mode, time: f64, y: &[f64]) -> NightSample {
+    let points = body.points(mode, y);
+    let n = body.zones.len();
+    let ledger = |k: usize| y.get(3 * n + k).copied().unwrap_or(f64::NAN);
+    let zone = |(i, p): (usize, &Point)| ZoneSample {
+        t: p.t,
+        p: p.p,
+        mass: p.mass,
+        ice: p.ice,
+        lasting: p.lasting,
+        v: [[p.liquid.v, p.v_t[0]], [p.solid.v, p.v_t[1]]],
+        open: mode.zones.get(i).is_some_and(|z| super::equations::is_open(z.stretch)),
+    };
+    NightSample {
+        time,
+        zones: points.iter().take(n).flatten().enumerate().map(zone).collect(),
+        air: body.weather.at(time).0,
+        heat_out: ledger(0),
+        relieved: [ledger(1), ledger(3), ledger(2)],
+    }
+}
+
+/// Places inside a step at which it is sampled besides its ends.
+const INSIDE: [f64; 1] = [0.5];
+
+fn seen(body: &Body, solution: &Solution<Mode>) -> Night {
+    let n = body.zones.len();
+    let mut samples = Vec::with_capacity(4 * solution.steps.len() + 2);
+    let mut y = vec![0.0; 3 * n + LEDGER];
+    let mut lifts = Lifter::default();
+    for (k, step) in solution.steps.iter().enumerate() {
+        let Some(mode) = solution.step_mode.get(k).and_then(|m| solution.modes.get(*m)) else { continue };
+        let span = step.t1 - step.t0;
+        let fresh = k == 0 || solution.step_mode.get(k) != solution.step_mode.get(k - 1);
+        // The state a transition leaves can jump against the one it found.
+        for at in fresh.then_some(0.0).into_iter().chain(INSIDE).chain([1.0]) {
+            step.at(step.t0 + at * span, &mut y);
+            let now = sample(body, mode, step.t0 + at * span, &y);
+            lifts.pass(body, mode, &y, &now);
+            samples.push(now);
+        }
+    }
+    samples.push(sample(body, &solution.mode_end, solution.t_end, &solution.y_end));
+    let mut events: Vec<NightEvent> = Vec::new();
+    for fired in &solution.fired {
+        let Some((what, zone)) = Happening::of(fired.label) else { continue };
+        if body.lifts == super::Lifts::Resolved && what == Happening::ReliefOpens {
+            lifts.add(fired.t);
+        }
+        let Some(p) = body.point(&fired.before, &fired.y, zone) else { continue };
+        let (gauge, ice_share) = (p.p - body.ambient, p.ice / p.mass);
+        events.push(NightEvent { time: fired.t, what, zone, gauge, t: p.t, ice_share });
+    }
+    let volumes = Volumes::of(body, &solution.mode_end, &samples);
+    Night {
+        balance: Balance::of(body, solution, &samples, volumes),
+        samples,
+        events,
+        end: (solution.mode_end, solution.y_end.clone()),
+        lifts: lifts.count,
+        lift_times: lifts.times,
+        stats: solution.stats,
+    }
+}
+
+/// Counts lifts along a run in which the relief holds its set: each lift lets out what zone and water give between set and
+/// reseat while the ice stays as it is, then the ice comes to equilibrium again and the pressure rises back to the set.
+#[derive(Default)]
+struct Lifter {
+    count: f64,
+    times: Vec<f64>,
+    last: Option<(f64, f64)>,
+    /// Lifts per kilogram at the sample before.
+    per_kg: Option<f64>,
+}
+
+impl Lifter {
+    fn add(&mut self, time: f64) {
+        self.count += 1.0;
+        if self.times.len() < MOST_LIFTS {
+            self.times.push(time);
+        }
+    }
+
+    fn pass(&mut self, body: &Body, mode: &Mode, y: &[f64], now: &NightSample) {
+        let out = now.relieved[0];
+        let before = self.last.replace((now.time, out));
+        let (Some((t0, out0)), Some(relief), super::Lifts::Held) = (before, body.relief, body.lifts) else { return };
+        let open = mode.relief == super::ReliefMode::Open && !relief.one_shot;
+        let now_per_kg = open.then(|| lift_mass(body, mode, y)).flatten().map(|m| 1.0 / m);
+        let was_per_kg = std::mem::replace(&mut self.per_kg, now_per_kg);
+        let Some(now_per_kg) = now_per_kg.filter(|_| out > out0) else { return };
+        let from = self.count;
+        self.count += (out - out0) * 0.5 * (now_per_kg + was_per_kg.unwrap_or(now_per_kg));
+        let mut k = from.floor() + if from == 0.0 && self.times.is_empty() { 0.0 } else { 1.0 };
+        while k <= self.count && self.times.len() < MOST_LIFTS {
+            let share = if self.count > from { (k - from) / (self.count - from) } else { 0.0 };
+            self.times.push(t0 + share * (now.time - t0));
+            k += 1.0;
+        }
+    }
+}
+
+/// Water, kg, that one lift lets out: what the relief's zone gives from set to reseat with its ice held, and what zone 1
+/// gives likewise while the check stands open.
+pub fn lift_mass(body: &Body, mode: &Mode, y: &[f64]) -> Option<f64> {
+    let relief = body.relief?;
+    let drop = (1.0 - relief.reseat_ratio) * relief.set;
+    let own = given(body, mode, y, relief.zone, drop)?;
+    let other = (relief.zone == 1 && mode.check_open).then(|| given(body, mode, y, 0, drop)).flatten();
+    Some(own + other.unwrap_or(0.0)).filter(|out| *out > 0.0)
+}
+
+/// Water, kg, that a zone gives when its pressure falls by `drop` Pa while its ice stays as it is. Straight over the drop of
+/// a lift: the slope half-way down is taken.
+fn given(body: &Body, mode: &Mode, y: &[f64], i: usize, drop: f64) -> Option<f64> {
+    let (zone, m) = (body.zones.get(i)?, mode.zones.get(i)?);
+    let point = body.point(mode, y, i)?;
+    if !(point.liquid.v > 0.0) {
+        return None;
+    }
+    let phase = if m.phase == Phase::Liquid { Phase::Liquid } else { Phase::Growing(0.0) };
+    let energy = *y.get(3 * i)?;
+    let mut out = 0.0;
+    for share in [0.0, 0.5] {
+        let gone = share * out;
+        let contents = super::zone::Contents {
+            energy: energy - gone * point.liquid.h,
+            mass: point.mass - gone,
+            ice: point.ice,
+            air: m.air,
+        };
+        let there = super::zone::solve(&zone.wall, phase, m.stretch, &contents, [point.t, point.p - share * drop]);
+        out = drop / (there.slopes[1][1] + there.slopes[1][0] * point.liquid.h);
+    }
+    out.is_finite().then_some(out)
+}
+
+impl Night {
+    /// Highest pressure of a zone, Pa gauge, with its time, s.
+    pub fn peak(&self, zone: usize, ambient: f64) -> (f64, f64) {
+        let all = self.samples.iter().filter_map(|s| Some((s.zones.get(zone)?.p - ambient, s.time)));
+        all.fold((f64::NEG_INFINITY, 0.0), |best, p| if p.0 > best.0 { p } else { best })
+    }
+
+    /// Largest share of ice of a zone.
+    pub fn ice_max(&self, zone: usize) -> f64 {
+        let all = self.samples.iter().filter_map(|s| s.zones.get(zone)).map(|z| z.ice / z.mass);
+        all.fold(0.0, f64::max)
+    }
+
+    /// First event of a kind.
+    pub fn first(&self, what: Happening) -> Option<&NightEvent> {
+        self.events.iter().find(|e| e.what == what)
+    }
+
+    /// Stretch of a zone's wall at the end, as it goes into the next night: elastic, with what lasts.
+    pub fn stretch_at_end(&self, body: &Body, zone: usize) -> Stretch {
+        let fresh =
+            body.zones.get(zone).map_or(Stretch::Elastic { lasting: 0.0, until: f64::INFINITY }, |z| z.wall.fresh());
+        let Some(m) = self.end.0.zones.get(zone) else { return fresh };
+        match (m.stretch, self.samples.last().and_then(|s| s.zones.get(zone))) {
+            (Stretch::Elastic { .. }, _) => m.stretch,
+            (Stretch::Held { open: true, .. }, _) | (_, None) => fresh,
+            (_, Some(z)) => Stretch::Elastic { lasting: z.lasting, until: z.p - body.ambient },
+        }
+    }
+}

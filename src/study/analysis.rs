@@ -1,0 +1,202 @@
+//! What the rows of a population study come to. Rows are read several times from where they stand, never kept.
+
+use super::condition::Condition;
+use super::plan::Plan;
+use super::population::PopulationPlan;
+use super::run::{Row, Study};
+use super::sensitivity::{Gather, Indices};
+use super::statistics::{Bin, Histogram, Share, quantiles_of, share};
+use crate::bench::FIRST_VOLUME;
+use crate::error::Error;
+use serde::Serialize;
+
+/// Shares whose quantiles are given.
+pub const QUANTILES: [f64; 7] = [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99];
+/// The output that says whether water spilled.
+pub const SPILL: &str = "sequence.spill_m3";
+/// Bars of a histogram.
+const BINS: usize = 24;
+
+/// One number over all units.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Quantity {
+    /// Command and key.
+    pub key: String,
+    /// Units that have it.
+    pub count: u64,
+    /// Mean, SI.
+    pub mean: f64,
+    /// Standard deviation, SI.
+    pub sd: f64,
+    /// Least, SI.
+    pub least: f64,
+    /// Greatest, SI.
+    pub greatest: f64,
+    /// Quantiles at [`QUANTILES`], SI.
+    pub quantiles: Vec<f64>,
+    /// Shares in equal bins from least to greatest.
+    pub histogram: Vec<Bin>,
+}
+
+/// Indices of all inputs for one output.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sensitivity {
+    /// Command and key.
+    pub key: String,
+    /// One for each spread, in their order; `None` if the output does not vary.
+    pub inputs: Option<Vec<Indices>>,
+    /// Base points left out because one of their runs failed or had no such value.
+    pub dropped: u64,
+}
+
+/// What a population comes to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Analysis {
+    /// Units sampled.
+    pub units: u64,
+    /// Units whose run failed; they belong to no share.
+    pub failed: u64,
+    /// Units that meet all conditions.
+    pub pass_rate: Share,
+    /// Units that meet each.
+    pub conditions: Vec<Share>,
+    /// Units that spilled more than [`FIRST_VOLUME`]; `None` if the spill was not recorded.
+    pub spill_probability: Option<Share>,
+    /// Every recorded number.
+    pub quantities: Vec<Quantity>,
+    /// Indices of every recorded number.
+    pub sensitivity: Vec<Sensitivity>,
+}
+
+/// Hands every row of a study, in order, to its argument.
+pub type ReadRows<'a> = dyn FnMut(&mut dyn FnMut(&Row)) -> Result<(), Error> + 'a;
+
+/// Moments of one output, gathered one after another (B. P. Welford, Technometrics 4 (1962) 419).
+#[derive(Debug, Clone, Copy)]
+struct Moments {
+    count: u64,
+    mean: f64,
+    squares: f64,
+    low: f64,
+    high: f64,
+}
+
+impl Moments {
+    const NONE: Moments = Moments { count: 0, mean: 0.0, squares: 0.0, low: f64::INFINITY, high: f64::NEG_INFINITY };
+
+    fn add(&mut self, x: f64) {
+        self.count += 1;
+        let d = x - self.mean;
+        self.mean += d / self.count as f64;
+        self.squares += d * (x - self.mean);
+        (self.low, self.high) = (self.low.min(x), self.high.max(x));
+    }
+}
+
+/// Pass rate and its interval alone, for searches.
+///
+/// A row that failed meets nothing and is not counted.
+pub fn pass_share(rows: &[Row], meets: &dyn Fn(&Row) -> bool) -> Share {
+    let whole = || rows.iter().filter(|r| r.failed.is_none());
+    share(whole().filter(|r| meets(r)).count() as u64, whole().count() as u64)
+}
+
+/// Whether a row meets a condition; the condition's output must be among those of the study.
+pub fn meets(study: &Study, condition: &Condition, row: &Row) -> bool {
+    let place = study.outputs.iter().position(|o| *o == condition.output);
+    place.and_then(|p| row.cells.get(p)).is_some_and(|cell| condition.holds(cell))
+}
+
+/// Works it out; `read` is called several times.
+///
+/// # Errors
+/// Those of `read`.
+pub fn analyse(
+    study: &Study,
+    plan: &PopulationPlan,
+    conditions: &[Condition],
+    read: &mut ReadRows<'_>,
+) -> Result<Analysis, Error> {
+    let outputs = study.outputs.len();
+    let spill_place = study.outputs.iter().position(|o| o.name() == SPILL);
+    let (mut whole, mut failed, mut passed, mut spilled) = (0, 0, 0, 0);
+    let mut met = vec![0_u64; conditions.len()];
+    let mut moments = vec![Moments::NONE; outputs];
+    let mut gather: Vec<Gather> = plan.scheme().map_or_else(Vec::new, |s| vec![Gather::new(s); outputs]);
+    read(&mut |row| {
+        let numbers = || row.cells.iter().map(super::output::Cell::number);
+        if row.index >= plan.units() {
+            gather.iter_mut().zip(numbers()).for_each(|(g, v)| g.push(v));
+            return;
+        }
+        if row.failed.is_some() {
+            failed += 1;
+            return;
+        }
+        whole += 1;
+        let mut all = true;
+        for (count, condition) in met.iter_mut().zip(conditions) {
+            let holds = meets(study, condition, row);
+            *count += u64::from(holds);
+            all &= holds;
+        }
+        passed += u64::from(all);
+        let spill = spill_place.and_then(|p| row.cells.get(p)).and_then(super::output::Cell::number);
+        spilled += u64::from(spill.is_some_and(|v| v > FIRST_VOLUME));
+        for (m, v) in moments.iter_mut().zip(numbers()) {
+            if let Some(v) = v {
+                m.add(v);
+            }
+        }
+    })?;
+    let unit_numbers = |row: &Row, each: &mut dyn FnMut(usize, f64)| {
+        if row.index < plan.units() && row.failed.is_none() {
+            row.cells.iter().enumerate().filter_map(|(i, c)| Some((i, c.number()?))).for_each(|(i, v)| each(i, v));
+        }
+    };
+    let counts: Vec<u64> = moments.iter().map(|m| m.count).collect();
+    let quantiles = quantiles_of(&QUANTILES, &counts, |each| read(&mut |row| unit_numbers(row, each)))?;
+    let mut histograms: Vec<Histogram> = moments.iter().map(|m| Histogram::new(m.low, m.high, BINS)).collect();
+    read(&mut |row| {
+        unit_numbers(row, &mut |i, v| {
+            if let Some(h) = histograms.get_mut(i) {
+                h.add(v);
+            }
+        });
+    })?;
+    let quantity =
+        |(((output, m), quantiles), histogram): (((&super::output::Output, &Moments), Vec<f64>), &Histogram)| {
+            (m.count > 0).then(|| Quantity {
+                key: output.name(),
+                count: m.count,
+                mean: m.mean,
+                sd: if m.count > 1 { (m.squares / (m.count - 1) as f64).sqrt() } else { f64::NAN },
+                least: m.low,
+                greatest: m.high,
+                quantiles,
+                histogram: histogram.bins(),
+            })
+        };
+    let numeric = |i: usize| moments.get(i).is_some_and(|m| m.count > 0);
+    let sensitivity = gather
+        .iter()
+        .zip(&study.outputs)
+        .enumerate()
+        .filter(|(i, _)| numeric(*i))
+        .map(|(_, (g, output))| Sensitivity { key: output.name(), inputs: g.indices(), dropped: g.dropped() })
+        .collect();
+    Ok(Analysis {
+        units: plan.units(),
+        failed,
+        pass_rate: share(passed, whole),
+        conditions: met.iter().map(|k| share(*k, whole)).collect(),
+        spill_probability: spill_place.map(|_| share(spilled, whole)),
+        quantities: study.outputs.iter().zip(&moments).zip(quantiles).zip(&histograms).filter_map(quantity).collect(),
+        sensitivity,
+    })
+}
+
+/// Names of the spread values of a plan.
+pub fn inputs(plan: &PopulationPlan) -> Vec<String> {
+    plan.columns().iter().skip(1).map(|c| c.path.clone()).collect()
+}

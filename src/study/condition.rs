@@ -1,0 +1,172 @@
+//! `KEY<op>VALUE`: what an answer must be.
+
+use super::axis::syntax;
+use super::output::{Cell, Output};
+use crate::error::{At, Error, quoted};
+use crate::units::{self, Kind};
+
+/// How two values are compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Op {
+    /// At least.
+    AtLeast,
+    /// At most.
+    AtMost,
+    /// Above.
+    Above,
+    /// Below.
+    Below,
+    /// The same.
+    Is,
+    /// Not the same.
+    IsNot,
+}
+
+/// Longer signs first, lest "<" be found in "<=".
+const SIGNS: [(&str, Op); 7] = [
+    (">=", Op::AtLeast),
+    ("<=", Op::AtMost),
+    ("==", Op::Is),
+    ("!=", Op::IsNot),
+    (">", Op::Above),
+    ("<", Op::Below),
+    ("=", Op::Is),
+];
+
+impl Op {
+    /// Its sign.
+    pub fn sign(self) -> &'static str {
+        SIGNS.iter().find(|(_, op)| *op == self).map_or("", |(sign, _)| sign)
+    }
+
+    /// Whether `left op right` holds; never with NaN.
+    pub fn holds(self, left: f64, right: f64) -> bool {
+        match self {
+            Op::AtLeast => left >= right,
+            Op::AtMost => left <= right,
+            Op::Above => left > right,
+            Op::Below => left < right,
+            Op::Is => left == right,
+            // NaN is not comparable: nothing holds with it.
+            Op::IsNot => left.partial_cmp(&right).is_some_and(std::cmp::Ordering::is_ne),
+        }
+    }
+}
+
+/// Splits `KEY<op>VALUE` at the first sign.
+///
+/// # Errors
+/// [`Error::Syntax`] without a sign.
+pub fn split<'a>(text: &'a str, at: &At) -> Result<(&'a str, Op, &'a str), Error> {
+    let place = text.find(['<', '>', '=', '!']);
+    let found = place.and_then(|p| {
+        SIGNS.iter().find(|(sign, _)| text.get(p..).is_some_and(|t| t.starts_with(sign))).map(|s| (p, s))
+    });
+    match found {
+        Some((p, (sign, op))) => {
+            let (key, value) = (text.get(..p).unwrap_or(""), text.get(p + sign.len()..).unwrap_or(""));
+            Ok((key.trim(), *op, value.trim()))
+        }
+        None => syntax(
+            at,
+            format!(
+                "KEY<op>VALUE is wanted, with <, <=, >, >=, == or !=, for example \"sequence.spill_m3<1 mL\", not {}",
+                quoted(text)
+            ),
+        ),
+    }
+}
+
+/// Reads the number on the right of a sign; zero needs no unit.
+pub(super) fn number(kind: Kind, key: &str, text: &str, at: &At) -> Result<f64, Error> {
+    if text.parse::<f64>() == Ok(0.0) && kind != Kind::Temperature && kind != Kind::AbsolutePressure {
+        return Ok(0.0);
+    }
+    units::parse(kind, text).map_err(|problem| Error::Quantity {
+        at: at.clone(),
+        field: key.to_owned(),
+        text: text.to_owned(),
+        expected: kind.expected().to_owned(),
+        problem: Box::new(problem),
+    })
+}
+
+/// A condition on one recorded value.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Condition {
+    /// What is compared.
+    pub output: Output,
+    /// How.
+    pub op: Op,
+    /// With what.
+    pub value: Cell,
+    /// As written.
+    pub text: String,
+}
+
+impl Condition {
+    /// Reads `COMMAND.KEY<op>VALUE`: `sequence.spill_m3<1 mL`, `sequence.order==air-inlet-first`,
+    /// `sequence.spilling_at_end==false`. Numbers carry a unit of the key's kind; zero needs none.
+    ///
+    /// # Errors
+    /// [`Error`] with the reason; words and flags take only `==` and `!=`.
+    pub fn parse(text: &str, at: &At) -> Result<Condition, Error> {
+        let (key, op, value) = split(text, at)?;
+        let output = Output::parse(key, at)?;
+        let kind = output.kind();
+        let word = value.starts_with(|c: char| c.is_ascii_alphabetic());
+        let value = match value {
+            "true" => Cell::Flag(true),
+            "false" => Cell::Flag(false),
+            _ if word && kind == Kind::Number => Cell::Text(value.to_owned()),
+            _ => Cell::Number(number(kind, &output.name(), value, at)?),
+        };
+        if !matches!(value, Cell::Number(_)) && !matches!(op, Op::Is | Op::IsNot) {
+            return syntax(at, format!("{}: words are compared with == or !=", quoted(text)));
+        }
+        Ok(Condition { output, op, value, text: text.trim().to_owned() })
+    }
+
+    /// Whether a recorded value meets it; a value that is missing or of another type does not.
+    pub fn holds(&self, cell: &Cell) -> bool {
+        match (&self.value, cell) {
+            (Cell::Number(right), Cell::Number(left)) => self.op.holds(*left, *right),
+            (Cell::Text(right), Cell::Text(left)) => (left == right) == (self.op == Op::Is),
+            (Cell::Flag(right), Cell::Flag(left)) => (left == right) == (self.op == Op::Is),
+            _ => false,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::error::Source;
+
+    #[test]
+    fn practice_conditions_are_read_and_decided() {
+        let at = At::whole(Source::Option("--so-that"));
+        let holds = |text: &str, cell: Cell| Condition::parse(text, &at).unwrap().holds(&cell);
+        let word = |w: &str| Cell::Text(w.to_owned());
+        assert!(holds("sequence.spill_m3<1 mL", Cell::Number(0.9e-6)));
+        assert!(!holds("sequence.spill_m3<1 mL", Cell::Number(1.1e-6)));
+        assert!(holds("sequence.sequence_margin_pa >= 0", Cell::Number(0.0)));
+        assert!(holds("sequence.order==air-inlet-first", word("air-inlet-first")));
+        assert!(holds("sequence.order=air-inlet-first", word("air-inlet-first")));
+        assert!(holds("sequence.order!=check-first", word("air-inlet-first")));
+        assert!(holds("sequence.spilling_at_end==false", Cell::Flag(false)));
+        assert!(!holds("sequence.sequence_margin_pa>0", Cell::Missing));
+        assert!(!holds("sequence.sequence_margin_pa!=0", Cell::Number(f64::NAN)));
+        for (text, part) in [
+            ("sequence.spill_m3", "KEY<op>VALUE"),
+            ("sequence.spill_m3<1", "unit is missing"),
+            ("sequence.spill_m3<1 psi", "unknown unit"),
+            ("sequence.order<check-first", "== or !="),
+            ("sequenze.order==x", "did you mean \"sequence\"?"),
+            ("<1", "command to ask"),
+        ] {
+            let message = Condition::parse(text, &at).unwrap_err().to_string();
+            assert!(message.contains(part), "{text}: {message}");
+        }
+    }
+}

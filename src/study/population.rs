@@ -1,0 +1,343 @@
+//! A population: an assembly whose fields are spread, correlated and aged, and the points that stand for it.
+//!
+//! Correlations are those of the normal scores (Gaussian copula): with `L L^T` the matrix of coefficients (Cholesky),
+//! `x_i = Q_i(Phi((L z)_i))`, `z_i = Phi^-1(u_i)`. Source: R. L. Iman, W. J. Conover, Commun. Stat. B 11 (1982) 311, for the
+//! use; the transformation is elementary.
+//!
+//! Ageing. A loading element under stress relaxes with the logarithm of time:
+//!
+//! ```text
+//! load_factor(t) = load_factor(0) (1 - r log10(1 + t / 1 day))
+//! ```
+//! `r`: share lost per decade of time, [`RELAXATION`] unless given. The form is usual for springs and rubber under constant
+//! deflection (from memory), the figure is an estimate for a generic unit.
+
+use super::axis::syntax;
+use super::distribution::{Distribution, normal_probability, normal_quantile};
+use super::plan::{Column, Level, Plan, changed};
+use super::sampling::{Design, Sample};
+use super::sensitivity::Scheme;
+use crate::assembly::Settings;
+use crate::error::{At, Error};
+use crate::units::Kind;
+use nalgebra::DMatrix;
+use serde_json::{Value as Json, json};
+
+/// Share of the load lost per decade of time (estimate).
+pub const RELAXATION: f64 = 0.02;
+/// Days in a year.
+const DAYS: f64 = 365.25;
+
+/// Names beside the fields that can be spread: years and the two relaxations.
+pub const AGEING: [&str; 3] = ["ageing.years", "ageing.check_relaxation", "ageing.air_inlet_relaxation"];
+
+/// How a value is spread, with what is left to the assembly's own value.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shape {
+    /// Fixed by the file.
+    Fixed(Distribution),
+    /// Normal about the assembly's value.
+    NormalAbout {
+        /// Standard deviation.
+        sd: f64,
+    },
+    /// Even within this much on either side of it.
+    UniformAbout {
+        /// Half the width.
+        half_width: f64,
+    },
+    /// Triangular within this much on either side of it.
+    TriangularAbout {
+        /// Half the width.
+        half_width: f64,
+    },
+    /// Lognormal about it as the median.
+    LognormalAbout {
+        /// Geometric standard deviation.
+        factor: f64,
+    },
+}
+
+/// One spread value.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spread {
+    /// A field, or one of [`AGEING`].
+    pub name: String,
+    /// What its numbers are.
+    pub kind: Kind,
+    /// How.
+    pub shape: Shape,
+    /// Where it is written.
+    pub at: At,
+}
+
+/// A coefficient between two spread values.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Correlation {
+    /// Places in the list of spreads.
+    pub between: [usize; 2],
+    /// The coefficient, above -1 and below 1.
+    pub coefficient: f64,
+    /// Where it is written.
+    pub at: At,
+}
+
+/// Ageing of the two loads.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ageing {
+    /// Years in service.
+    pub years: f64,
+    /// Share of the check's load lost per decade of time.
+    pub check_relaxation: f64,
+    /// Share of the air inlet's load lost per decade of time.
+    pub air_inlet_relaxation: f64,
+}
+
+impl Default for Ageing {
+    fn default() -> Self {
+        Ageing { years: 0.0, check_relaxation: RELAXATION, air_inlet_relaxation: RELAXATION }
+    }
+}
+
+/// What of a load is left after `years` at a relaxation of `rate` per decade.
+pub fn load_left(years: f64, rate: f64) -> f64 {
+    1.0 - rate * (1.0 + years * DAYS).log10()
+}
+
+/// How a population departs from its assembly.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Population {
+    /// What is spread.
+    pub spreads: Vec<Spread>,
+    /// What goes together.
+    pub correlations: Vec<Correlation>,
+    /// How old it is.
+    pub ageing: Ageing,
+    /// Tables of measured values that were read.
+    pub files: Vec<std::path::PathBuf>,
+}
+
+impl Spread {
+    /// The distribution about the value that the assembly has.
+    ///
+    /// # Errors
+    /// [`Error::Syntax`] if it is impossible, such as a lognormal about zero.
+    fn about(&self, nominal: f64) -> Result<Distribution, Error> {
+        let d = match &self.shape {
+            Shape::Fixed(d) => d.clone(),
+            Shape::NormalAbout { sd } => Distribution::Normal { mean: nominal, sd: *sd },
+            Shape::UniformAbout { half_width: w } => Distribution::Uniform { low: nominal - w, high: nominal + w },
+            Shape::TriangularAbout { half_width: w } => {
+                Distribution::Triangular { low: nominal - w, mode: nominal, high: nominal + w }
+            }
+            Shape::LognormalAbout { factor } => Distribution::Lognormal { median: nominal, factor: *factor },
+        };
+        d.checked(&self.name, &self.at)
+    }
+
+    /// Whether it moves with the assembly's value.
+    pub fn follows(&self) -> bool {
+        !matches!(self.shape, Shape::Fixed(_))
+    }
+}
+
+impl Population {
+    /// The distributions about the values of these settings.
+    ///
+    /// # Errors
+    /// [`Error`] for a spread that is impossible or a field that holds no number.
+    pub fn distributions(&self, base: &Settings) -> Result<Vec<Distribution>, Error> {
+        let nominal = |s: &Spread| match s.name.as_str() {
+            "ageing.years" => Ok(self.ageing.years),
+            "ageing.check_relaxation" => Ok(self.ageing.check_relaxation),
+            "ageing.air_inlet_relaxation" => Ok(self.ageing.air_inlet_relaxation),
+            path if s.follows() => match base.initial(path) {
+                Ok(crate::assembly::Initial::Volume(v)) => Ok(v),
+                _ => base.number(path),
+            },
+            _ => Ok(f64::NAN),
+        };
+        self.spreads.iter().map(|s| s.about(nominal(s)?)).collect()
+    }
+
+    /// Lower triangle of the matrix of coefficients; `None` without correlations.
+    ///
+    /// # Errors
+    /// [`Error::Syntax`] if the coefficients contradict each other: the matrix is not positive definite.
+    fn cholesky(&self) -> Result<Option<DMatrix<f64>>, Error> {
+        let Some(first) = self.correlations.first() else { return Ok(None) };
+        let n = self.spreads.len();
+        let mut matrix = DMatrix::identity(n, n);
+        for c in &self.correlations {
+            let [i, j] = c.between;
+            for place in [(i, j), (j, i)] {
+                if let Some(entry) = matrix.get_mut(place) {
+                    *entry = c.coefficient;
+                }
+            }
+        }
+        match matrix.cholesky() {
+            Some(decomposed) => Ok(Some(decomposed.l())),
+            None => {
+                let all: Vec<String> = self.correlations.iter().map(|c| c.coefficient.to_string()).collect();
+                syntax(
+                    &first.at,
+                    format!(
+                        "the correlations {} contradict each other: their matrix is not positive definite, so no \
+                         population has them together",
+                        all.join(", ")
+                    ),
+                )
+            }
+        }
+    }
+}
+
+/// The points of a population study: first a sample of units, then the points for the sensitivity indices.
+#[derive(Debug, Clone)]
+pub struct PopulationPlan {
+    population: Population,
+    distributions: Vec<Distribution>,
+    cholesky: Option<DMatrix<f64>>,
+    sample: Sample,
+    design: Design,
+    seed: u64,
+    scheme: Option<Scheme>,
+    columns: Vec<Column>,
+}
+
+impl PopulationPlan {
+    /// `units` sampled units, and indices after `indices` (base points, replicates) unless there are correlations, with
+    /// which the indices have no meaning.
+    ///
+    /// # Errors
+    /// [`Error`] for a population without spread, impossible spreads, correlations that contradict each other, or sizes
+    /// that no sample has.
+    pub fn new(
+        population: &Population,
+        base: &Settings,
+        design: Design,
+        units: u64,
+        indices: Option<(u64, u64)>,
+        seed: u64,
+    ) -> Result<PopulationPlan, Error> {
+        let inputs = population.spreads.len();
+        let sample = Sample::new(design, units, inputs, seed)?;
+        let scheme = match indices.filter(|_| population.correlations.is_empty()) {
+            Some((points, replicates)) => Some(Scheme::new(points, replicates, inputs, seed)?),
+            None => None,
+        };
+        let set = Column { path: "set".to_owned(), kind: None };
+        let spread = population.spreads.iter().map(|s| Column { path: s.name.clone(), kind: Some(s.kind) });
+        Ok(PopulationPlan {
+            distributions: population.distributions(base)?,
+            cholesky: population.cholesky()?,
+            population: population.clone(),
+            sample,
+            design,
+            seed,
+            scheme,
+            columns: std::iter::once(set).chain(spread).collect(),
+        })
+    }
+
+    /// Number of sampled units, which come first.
+    pub fn units(&self) -> u64 {
+        self.sample.count()
+    }
+
+    /// Which runs behind the units are for the indices.
+    pub fn scheme(&self) -> Option<Scheme> {
+        self.scheme
+    }
+
+    /// The distributions, in the order of the spreads.
+    pub fn distributions(&self) -> &[Distribution] {
+        &self.distributions
+    }
+
+    fn values(&self, unit: &[f64]) -> Vec<f64> {
+        let shares = match &self.cholesky {
+            None => unit.to_vec(),
+            Some(l) => {
+                let z: Vec<f64> = unit.iter().map(|u| normal_quantile(*u)).collect();
+                let score = |i: usize| {
+                    (0..=i).map(|j| l.get((i, j)).copied().unwrap_or(0.0) * z.get(j).copied().unwrap_or(0.0)).sum()
+                };
+                (0..unit.len()).map(score).map(normal_probability).collect()
+            }
+        };
+        self.distributions.iter().zip(shares).map(|(d, p)| d.quantile(p)).collect()
+    }
+}
+
+impl Plan for PopulationPlan {
+    fn columns(&self) -> &[Column] {
+        &self.columns
+    }
+
+    fn len(&self) -> u64 {
+        self.units() + self.scheme.map_or(0, |s| s.len())
+    }
+
+    fn point(&self, index: u64) -> Vec<Level> {
+        let (set, unit) = match (index.checked_sub(self.units()), &self.scheme) {
+            (Some(behind), Some(scheme)) => (scheme.name(behind), scheme.point(behind)),
+            _ => ("unit".to_owned(), self.sample.point(index)),
+        };
+        std::iter::once(Level::Text(set)).chain(self.values(&unit).into_iter().map(Level::Number)).collect()
+    }
+
+    fn settings(&self, base: &Settings, point: &[Level]) -> Result<Settings, Error> {
+        let mut ageing = self.population.ageing;
+        let mut changes: Vec<(&str, Level)> = Vec::new();
+        for (spread, level) in self.population.spreads.iter().zip(point.iter().skip(1)) {
+            let Level::Number(v) = level else { continue };
+            match spread.name.as_str() {
+                "ageing.years" => ageing.years = *v,
+                "ageing.check_relaxation" => ageing.check_relaxation = *v,
+                "ageing.air_inlet_relaxation" => ageing.air_inlet_relaxation = *v,
+                path => changes.push((path, Level::Number(*v))),
+            }
+        }
+        for (path, rate) in
+            [("check.load_factor", ageing.check_relaxation), ("air_inlet.load_factor", ageing.air_inlet_relaxation)]
+        {
+            let left = load_left(ageing.years, rate);
+            if left == 1.0 {
+                continue;
+            }
+            match changes.iter_mut().find(|(p, _)| *p == path) {
+                Some((_, Level::Number(v))) => *v *= left,
+                _ => changes.push((path, Level::Number(base.number(path)? * left))),
+            }
+        }
+        changed(base, changes.iter().map(|(path, level)| (*path, level)))
+    }
+
+    fn describe(&self) -> Json {
+        let spreads: serde_json::Map<String, Json> = self
+            .population
+            .spreads
+            .iter()
+            .zip(&self.distributions)
+            .map(|(s, d)| (s.name.clone(), serde_json::to_value(d).unwrap_or(Json::Null)))
+            .collect();
+        let correlation = |c: &Correlation| json!({"between": c.between, "coefficient": c.coefficient});
+        let a = &self.population.ageing;
+        json!({
+            "ageing": {
+                "air_inlet_relaxation": a.air_inlet_relaxation,
+                "check_relaxation": a.check_relaxation,
+                "years": a.years,
+            },
+            "correlations": self.population.correlations.iter().map(correlation).collect::<Vec<_>>(),
+            "design": self.design.word(),
+            "indices": self.scheme.map(|s| json!([s.base, s.replicates])),
+            "kind": "population",
+            "seed": self.seed,
+            "spread": spreads,
+            "units": self.units(),
+        })
+    }
+}

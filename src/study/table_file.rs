@@ -1,0 +1,126 @@
+//! From journals to the table: in order, streamed, complete or not at all.
+
+use super::journal::{Header, Lines, output_error};
+use super::part::Shard;
+use crate::error::{Error, FileProblem};
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+/// Writes lines under a temporary name beside `path`, then gives the file its name.
+///
+/// # Errors
+/// [`Error::Output`], then nothing has appeared under `path`; the errors of `lines`.
+pub fn write_lines(
+    path: &Path,
+    head: &str,
+    lines: &mut dyn Iterator<Item = Result<String, Error>>,
+) -> Result<u64, Error> {
+    let refused = |e: std::io::Error| output_error(path, &e);
+    let parent = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".poppetry-");
+    // A temporary file is private by default; a result is to be as readable as any other file the user makes.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let file = builder.tempfile_in(parent).map_err(refused)?;
+    let mut writer = BufWriter::new(file);
+    writer.write_all(format!("{head}\n").as_bytes()).map_err(refused)?;
+    let mut count = 0;
+    for line in lines {
+        writer.write_all(line?.as_bytes()).and_then(|()| writer.write_all(b"\n")).map_err(refused)?;
+        count += 1;
+    }
+    let file = writer.into_inner().map_err(|e| refused(e.into_error()))?;
+    file.persist(path).map_err(|e| refused(e.error))?;
+    Ok(count)
+}
+
+/// The table of a journal, finished or not.
+///
+/// # Errors
+/// [`Error::File`] and [`Error::Output`].
+pub fn from_journal(journal: &Path, table: &Path) -> Result<u64, Error> {
+    let lines = Lines::open(journal)?;
+    let head = lines.header.table_head();
+    write_lines(table, &head, &mut lines.map(|line| line.map(|(_, text)| text)))
+}
+
+fn refuse<T>(path: &Path, message: String) -> Result<T, Error> {
+    Err(Error::File { path: path.to_path_buf(), named_by: None, problem: FileProblem::Io(message) })
+}
+
+/// The lines of all parts of a study, in order.
+#[derive(Debug)]
+pub struct Merged {
+    parts: Vec<Lines>,
+    paths: Vec<PathBuf>,
+    next: u64,
+    /// Header of the whole.
+    pub header: Header,
+}
+
+impl Merged {
+    /// Opens the parts of one study, given in any order.
+    ///
+    /// # Errors
+    /// [`Error::Mismatch`] for a part of another study, with the difference; [`Error::File`] for one that is no part, is
+    /// given twice or is not complete, and for parts that are missing.
+    pub fn open(paths: &[PathBuf]) -> Result<Merged, Error> {
+        let mut parts: Vec<(PathBuf, Lines)> = Vec::new();
+        for path in paths {
+            let lines = Lines::open(path)?;
+            if let Some((_, first)) = parts.first() {
+                first.header.require_same(path, &lines.header)?;
+            }
+            if let Some((other, _)) = parts.iter().find(|(_, l)| l.header.shard == lines.header.shard) {
+                let shard = lines.header.shard;
+                return refuse(
+                    path,
+                    format!("part {}/{} is given twice, also as {}", shard.part, shard.of, other.display()),
+                );
+            }
+            parts.push((path.clone(), lines));
+        }
+        parts.sort_by_key(|(_, lines)| lines.header.shard.part);
+        let Some((first_path, first)) = parts.first() else {
+            return refuse(Path::new(""), "there is nothing to merge".to_owned());
+        };
+        let of = first.header.shard.of;
+        let missing: Vec<String> = (1..=of)
+            .filter(|k| parts.binary_search_by_key(k, |(_, l)| l.header.shard.part).is_err())
+            .map(|k| format!("{k}/{of}"))
+            .collect();
+        if !missing.is_empty() {
+            let (shown, more) = missing.split_at(missing.len().min(8));
+            let more = if more.is_empty() { String::new() } else { format!(" and {} more", more.len()) };
+            return refuse(first_path, format!("of this study the parts {}{more} are missing", shown.join(", ")));
+        }
+        let header = Header { shard: Shard::WHOLE, ..first.header.clone() };
+        let (paths, parts) = parts.into_iter().unzip();
+        Ok(Merged { parts, paths, next: 0, header })
+    }
+}
+
+impl Iterator for Merged {
+    type Item = Result<String, Error>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        if self.next >= self.header.total {
+            return None;
+        }
+        let of = self.parts.len() as u64;
+        let place = usize::try_from(self.next % of.max(1)).ok()?;
+        let line = self.parts.get_mut(place)?.next();
+        let wanted = self.next;
+        self.next += 1;
+        let path = self.paths.get(place)?;
+        Some(match line {
+            Some(Ok((index, text))) if index == wanted => Ok(text),
+            Some(Err(e)) => Err(e),
+            _ => refuse(
+                path,
+                format!("this part is not complete: run {} is missing; finish it with --resume", wanted + 1),
+            ),
+        })
+    }
+}

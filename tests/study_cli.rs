@@ -1,0 +1,420 @@
+//! Studies by the real program: documents that scripts rely on, wrong input, and what a newcomer sees.
+// The helpers outside #[test] functions may stop a test as the tests themselves may.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod cli;
+
+use cli::{listing, poppetry, stderr, stdout};
+use serde_json::Value;
+use std::ffi::OsStr;
+use std::fs;
+use std::path::Path;
+use tempfile::tempdir;
+
+/// 1 psi in Pa (NIST SP 811).
+const PSI: f64 = 6_894.757;
+
+fn refused<S: AsRef<OsStr>>(dir: &Path, args: &[S], parts: &[&str]) {
+    let before = listing(dir);
+    let output = poppetry(dir, args);
+    let message = stderr(&output);
+    let shown: Vec<_> = args.iter().map(|a| a.as_ref().to_string_lossy()).collect();
+    assert_eq!(output.status.code(), Some(2), "{shown:?}: {message}");
+    for part in parts {
+        assert!(message.contains(part), "{shown:?}: {part:?} is not in {message:?}");
+    }
+    assert!(message.starts_with("error: ") && output.stdout.is_empty(), "{shown:?}: {message}");
+    assert_eq!(listing(dir), before, "{shown:?} wrote something");
+}
+
+fn document(dir: &Path, args: &[&str]) -> Value {
+    let output = poppetry(dir, args);
+    assert_eq!(output.status.code(), Some(0), "{args:?}: {}", stderr(&output));
+    serde_json::from_str(&stdout(&output)).unwrap()
+}
+
+#[test]
+fn practice_wrong_command_lines_of_studies_are_refused() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    fs::write(d.join("unit.toml"), "base = \"svb-diaphragm\"\n").unwrap();
+    fs::write(d.join("no-unit.csv"), "check.load\n2 psi\n2\n").unwrap();
+    fs::write(d.join("bad.csv"), "check.lod [psi]\n2\n").unwrap();
+    fs::write(d.join("cell.csv"), "check.load [psi]\n2\nx\n").unwrap();
+    fs::write(d.join("head.csv"), "check.load [m]\n2\n").unwrap();
+    fs::write(d.join("ragged.csv"), "check.load [psi],size\n2\n").unwrap();
+    let vary = "check.load=1:2:3 psi";
+    let cases: &[(&[&str], &[&str])] = &[
+        (&["sweep", "--vary", "check.lod=1:2:3 psi"], &["--vary: there is no field \"check.lod\"", "check.load"]),
+        (&["sweep", "--vary", "check.load=1:2:3"], &["--vary: check.load", "unit is missing"]),
+        (&["sweep", "--vary", "check.load=1:2"], &["PATH=LOW:HIGH:COUNT"]),
+        (&["sweep", "--vary", "check.load=1:2:0 psi"], &["COUNT"]),
+        (&["sweep", "--vary", "mounting=1:2:3"], &["no number that could be varied"]),
+        (&["sweep", "--vary", vary, "--vary", vary], &["varied twice"]),
+        (&["sweep", "--vary", vary, "--vary", "a", "--vary", "b", "--vary", "c"], &["one to three fields"]),
+        (&["sweep", "unit.toml"], &["nothing to vary", "--vary"]),
+        (&["sweep", "--vary", vary, "--record", "sequence.ordr"], &["--record", "did you mean \"sequence.order\"?"]),
+        (&["sweep", "--vary", vary, "--record", "sequnce.order"], &["did you mean \"sequence\"?"]),
+        (&["sweep", "--vary", vary, "--record", "sequence"], &["COMMAND.KEY"]),
+        (
+            &["sweep", "--vary", vary, "--record", "sequence.final"],
+            &["no single value", "sequence.final.zone2_pa_gauge"],
+        ),
+        (&["sweep", "--vary", vary, "--record", "sequence.events"], &["no single value", "sequence.events.0.t_s"]),
+        (&["sweep", "--vary", vary, "--until", "tomorrow"], &["--until", "check-closed"]),
+        (&["sweep", "--vary", vary, "--shard", "0/4"], &["--shard", "K/N"]),
+        (&["sweep", "--vary", vary, "--shard", "5/4"], &["--shard", "K/N"]),
+        (&["sweep", "--vary", vary, "--threads", "0"], &["--threads"]),
+        (&["sweep", "--vary", vary, "--chart", "mape=x.svg"], &["no chart \"mape\"", "did you mean \"map\"?"]),
+        (&["sweep", "--vary", vary, "--chart", "map=x.pdf"], &[".svg or .png"]),
+        (&["sweep", "--vary", vary, "--csv", "unit.toml/x.csv"], &["unit.toml is a file"]),
+        (&["sweep", "--vary-from", "none.csv"], &["none.csv: no such file"]),
+        (&["sweep", "--vary-from", "bad.csv"], &["no field \"check.lod\""]),
+        (&["sweep", "--vary-from", "cell.csv"], &["cell.csv:3", "check.load", "no number"]),
+        (&["sweep", "--vary-from", "head.csv"], &["head.csv:1", "unknown unit \"m\""]),
+        (&["sweep", "--vary-from", "ragged.csv"], &["ragged.csv", "header has 2"]),
+        (&["sweep", "--vary-from", "cell.csv", "--vary", vary], &["--vary"]),
+        (&["sweep", "--merge"], &["--merge"]),
+        (&["sweep", "--merge", "unit.toml"], &["unit.toml", "no journal"]),
+        (&["sweep", "--json", "--vary", "check.load=1:2:30000 psi"], &["30000 rows", "--csv"]),
+        (&["find", "check.load=1:2 psi"], &["--so-that"]),
+        (&["find", "check.load=1:2:3 psi", "--so-that", "sequence.order==x"], &["PATH=LOW:HIGH"]),
+        (&["find", "check.load=2:2 psi", "--so-that", "sequence.order==x"], &["the same"]),
+        (&["find", "check.load=1:2 psi", "--so-that", "sequence.spill_m3"], &["KEY<op>VALUE"]),
+        (&["find", "check.load=1:2 psi", "--so-that", "sequence.spill_m3<3"], &["unit is missing"]),
+        (&["find", "check.load=1:2 psi", "--so-that", "sequence.ordr==x"], &["did you mean \"sequence.order\"?"]),
+        (
+            &["find", "check.load=-1:2 psi", "--so-that", "sequence.sequence_margin_pa>0"],
+            &["out of range", "check.load"],
+        ),
+        (
+            &["find", "check.load=1:2 psi", "--so-that", "tolerance.pass>0.9"],
+            &["did you mean \"tolerance.pass_rate\"?"],
+        ),
+        (&["find", "check.load=1:2 psi", "--so-that", "tolerance.pass_rate>3"], &["from 0 to 1"]),
+        (&["find", "check.load=1:2 psi", "--so-that", "tolerance.pass_rate==1"], &["compared with"]),
+        (&["tolerance", "unit.toml"], &["unit.toml: nothing is spread"]),
+        (&["tolerance", "--years", "-1"], &["--years"]),
+        (&["tolerance", "--runs", "0"], &["--runs"]),
+        (&["tolerance", "--design", "grid"], &["latin-hypercube or sobol"]),
+        (&["tolerance", "--design", "sobol", "--runs", "100000"], &["65536"]),
+        (&["tolerance", "--pass", "sequence.spill_m3<1 psi"], &["--pass", "unknown unit"]),
+        // A population's tables are for `tolerance` and `find` only.
+        (&["sequence", "spread.toml"], &["spread.toml:2", "spread"]),
+    ];
+    fs::write(
+        d.join("spread.toml"),
+        "base = \"svb-diaphragm\"\n[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n",
+    )
+    .unwrap();
+    for (args, parts) in cases {
+        refused(d, args, parts);
+    }
+}
+
+#[test]
+fn practice_wrong_populations_are_refused_with_their_line() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let head = "base = \"svb-diaphragm\"\n";
+    let load = "[spread.\"check.load\"]\n";
+    let good = "[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n[spread.\"air_inlet.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n";
+    let cases: &[(String, &[&str])] = &[
+        (format!("{load}kind = \"normal\"\nsd = \"-0.1 psi\"\n"), &["unit.toml:4", "cannot be negative"]),
+        (format!("{load}kind = \"normal\"\nsd = \"0.1 m\"\n"), &["unit.toml:4", "unknown unit \"m\""]),
+        (format!("{load}kind = \"normal\"\n"), &["unit.toml:2", "needs sd"]),
+        (format!("{load}kind = \"norml\"\nsd = \"0.1 psi\"\n"), &["unit.toml:3", "did you mean \"normal\"?"]),
+        (format!("{load}sd = \"0.1 psi\"\n"), &["unit.toml:2", "needs a kind"]),
+        (format!("{load}kind = \"normal\"\nsd = \"0.1 psi\"\nmode = 3\n"), &["unit.toml:5", "mode"]),
+        (format!("{load}kind = \"uniform\"\nlow = \"3 psi\"\nhigh = \"2 psi\"\n"), &["low must not be above high"]),
+        (format!("{load}kind = \"uniform\"\nlow = \"3 psi\"\n"), &["needs low and high"]),
+        (
+            format!("{load}kind = \"triangular\"\nlow = \"1 psi\"\nmode = \"3 psi\"\nhigh = \"2 psi\"\n"),
+            &["in this order"],
+        ),
+        (format!("{load}kind = \"lognormal\"\nfactor = 0.5\n"), &["cannot be below 1"]),
+        (format!("{load}kind = \"sample\"\nvalues = [\"1 psi\"]\n"), &["at least two"]),
+        (format!("{load}kind = \"sample\"\nfile = \"gone.csv\"\n"), &["gone.csv: no such file"]),
+        ("[spread.\"check.lod\"]\nkind = \"normal\"\nsd = 1\n".to_owned(), &["unit.toml:2", "check.load"]),
+        ("[spread.check.load]\nkind = \"normal\"\nsd = 1\n".to_owned(), &["unit.toml:2", "in quotes"]),
+        ("[spread.\"mounting\"]\nkind = \"normal\"\nsd = 1\n".to_owned(), &["unit.toml:2", "no number"]),
+        ("spread = 3\n".to_owned(), &["unit.toml:2", "[spread.\"PATH\"]"]),
+        (format!("{good}[ageing]\nyears = -3\n"), &["unit.toml:9", "cannot be negative"]),
+        (format!("{good}[ageing]\nyear = 3\n"), &["unit.toml:9", "ageing.year", "did you mean \"years\"?"]),
+        (
+            format!("{good}[[correlation]]\nbetween = [\"check.load\", \"air_inlet.load\"]\ncoefficient = 1.5\n"),
+            &["unit.toml:10", "above -1 and below 1"],
+        ),
+        (
+            format!("{good}[[correlation]]\nbetween = [\"check.load\", \"air_inlet.lod\"]\ncoefficient = 0.5\n"),
+            &["unit.toml:9", "air_inlet.load"],
+        ),
+        (
+            format!("{good}[[correlation]]\nbetween = [\"check.load\", \"check.load\"]\ncoefficient = 0.5\n"),
+            &["unit.toml:8", "once"],
+        ),
+        (format!("{good}[correlation]\nbetween = 3\n"), &["unit.toml:8", "two brackets"]),
+    ];
+    for (text, parts) in cases {
+        fs::write(d.join("unit.toml"), format!("{head}{text}")).unwrap();
+        refused(d, &["tolerance", "unit.toml", "--runs", "10"], parts);
+    }
+    let three = format!("{good}[spread.\"supply.pressure\"]\nkind = \"uniform\"\nhalf_width = \"5 psi\"\n");
+    let pair =
+        |a: &str, b: &str, c: &str| format!("[[correlation]]\nbetween = [\"{a}\", \"{b}\"]\ncoefficient = {c}\n");
+    let text = format!(
+        "{head}{three}{}{}{}",
+        pair("check.load", "air_inlet.load", "0.9"),
+        pair("check.load", "supply.pressure", "0.9"),
+        pair("air_inlet.load", "supply.pressure", "-0.9")
+    );
+    fs::write(d.join("unit.toml"), text).unwrap();
+    refused(d, &["tolerance", "unit.toml"], &["unit.toml:11", "not positive definite"]);
+    let fixed = format!("{head}{load}kind = \"normal\"\nmean = \"2 psi\"\nsd = \"0.1 psi\"\n");
+    fs::write(d.join("unit.toml"), fixed).unwrap();
+    refused(
+        d,
+        &["find", "check.load=1:3 psi", "unit.toml", "--so-that", "tolerance.pass_rate>=0.9"],
+        &["unit.toml:2", "must follow it"],
+    );
+}
+
+/// A spread that leaves what the field takes: those units are rows that say why, and no share counts them.
+#[test]
+fn practice_units_outside_their_range_are_rows_with_a_reason() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let text = "base = \"svb-diaphragm\"\n[spread.\"check.friction\"]\nkind = \"uniform\"\nlow = \"-0.05 psi\"\nhigh = \"0.05 psi\"\n";
+    fs::write(d.join("unit.toml"), text).unwrap();
+    let args = ["tolerance", "unit.toml", "--runs", "100", "--base", "0", "--record", "sequence.sequence_margin_pa"];
+    let doc = document(d, &[&args[..], &["--json", "--csv", "t.csv"]].concat());
+    assert_eq!((&doc["units"], &doc["units_failed"]), (&Value::from(100), &Value::from(50)));
+    assert_eq!(doc["pass_rate"]["of"], 50);
+    assert_eq!(doc["warnings"][0], "failed-runs");
+    let rows = fs::read_to_string(d.join("t.csv")).unwrap();
+    assert_eq!(rows.lines().filter(|l| l.contains("out of range")).count(), 50);
+    // Fifty of fifty: the lower end of the exact interval is 0.025^(1/50).
+    assert!((doc["pass_rate"]["low"].as_f64().unwrap() - 0.025_f64.powf(0.02)).abs() < 1e-9);
+}
+
+#[test]
+fn practice_the_document_of_a_sweep() {
+    let dir = tempdir().unwrap();
+    let args = [
+        "sweep",
+        "--json",
+        "--assembly",
+        "svb-diaphragm",
+        "--vary",
+        "air_inlet.load=1:2:3 psi",
+        "--vary",
+        "check.load=0.9:2.2:14 psi",
+        "--until",
+        "order-known",
+    ];
+    let doc = document(dir.path(), &args);
+    assert_eq!(doc["schema"], "poppetry/sweep/1");
+    assert_eq!(doc["assembly"], "svb-diaphragm");
+    assert_eq!(doc["inputs_sha256"].as_str().unwrap().len(), 64);
+    assert_eq!(doc["runs"], 42);
+    assert_eq!(doc["failed"], 0);
+    assert_eq!(doc["order_rule_m3"], 1e-7);
+    let columns: Vec<&str> = doc["columns"].as_array().unwrap().iter().map(|c| c.as_str().unwrap()).collect();
+    assert_eq!(
+        columns,
+        ["run", "air_inlet.load [Pa]", "check.load [Pa]", "sequence.order", "sequence.sequence_margin_pa", "failed"]
+    );
+    assert_eq!(doc["axes"][1]["path"], "check.load");
+    assert_eq!(doc["axes"][1]["unit"], "Pa");
+    assert!((doc["axes"][1]["values"][0].as_f64().unwrap() - 0.9 * PSI).abs() < 0.01);
+    let rows = doc["rows"].as_array().unwrap();
+    assert_eq!(rows.len(), 42);
+    assert_eq!(rows[41][0], 42);
+    // The margin is the difference of the loads where it is positive (equal frictions).
+    let last = |k: usize| rows[41][k].as_f64().unwrap();
+    assert!((last(4) - (last(2) - last(1))).abs() < 1e-6 * PSI);
+    let above = &doc["boundaries"][0]["above_static"];
+    assert!(above["low"].as_f64().unwrap() <= above["high"].as_f64().unwrap());
+    for key in ["wall_s", "runs_per_s", "busy_share", "slowest_1_percent_share", "longest_s"] {
+        assert!(doc["timing"][key].is_number(), "{key}");
+    }
+    assert_eq!(doc["cautions"].as_array().unwrap().len(), 4);
+    assert!(listing(dir.path()).is_empty());
+    // With a file the rows stand there.
+    let doc = document(dir.path(), &[&args[..], &["--csv", "rows.csv"]].concat());
+    assert_eq!(doc["file"], "rows.csv");
+    assert!(doc.get("rows").is_none());
+    assert_eq!(listing(dir.path()), ["rows.csv"]);
+}
+
+#[test]
+fn practice_the_document_of_a_population() {
+    let dir = tempdir().unwrap();
+    let args = [
+        "tolerance",
+        "--json",
+        "--runs",
+        "64",
+        "--base",
+        "4",
+        "--replicates",
+        "2",
+        "--record",
+        "sequence.sequence_margin_pa",
+        "--pass",
+        "sequence.sequence_margin_pa>0",
+        "--seed",
+        "5",
+    ];
+    let doc = document(dir.path(), &args);
+    assert_eq!(doc["schema"], "poppetry/tolerance/1");
+    assert_eq!(doc["seed"], 5);
+    assert_eq!(doc["units"], 64);
+    // 64 units and 2 replicates of 4 points with 6 inputs and two more.
+    assert_eq!(doc["runs"], 64 + 2 * 4 * 8);
+    let share = &doc["pass_rate"];
+    assert!(
+        share["low"].as_f64() <= share["estimate"].as_f64() && share["estimate"].as_f64() <= share["high"].as_f64()
+    );
+    assert_eq!(doc["conditions"][0]["condition"], "sequence.sequence_margin_pa>0");
+    let q = &doc["quantities"][0];
+    assert_eq!(q["key"], "sequence.sequence_margin_pa");
+    assert_eq!(q["quantiles"].as_array().unwrap().len(), doc["quantile_shares"].as_array().unwrap().len());
+    assert!(q["histogram"][0]["share"]["high"].is_number());
+    let inputs = doc["sensitivity"][0]["inputs"].as_array().unwrap();
+    assert_eq!(inputs.len(), 6);
+    assert!(inputs[0]["total"]["half_width"].is_number());
+    assert!(listing(dir.path()).is_empty());
+    // The seed decides the units; the same one gives the same figures.
+    let again = document(dir.path(), &args);
+    let other = document(dir.path(), &[&args[..args.len() - 1], &["6"]].concat());
+    assert_eq!(q, &again["quantities"][0]);
+    assert_ne!(q, &other["quantities"][0]);
+}
+
+/// M = 0 where the loads are equal (equal frictions), so a margin of at least 0.5 psi begins at 1.7 psi.
+#[test]
+fn analytic_find_on_single_runs_and_on_populations() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let doc = document(
+        d,
+        &[
+            "find",
+            "check.load=1:3 psi",
+            "--assembly",
+            "svb-diaphragm",
+            "--json",
+            "--so-that",
+            "sequence.sequence_margin_pa>=0.5 psi",
+        ],
+    );
+    assert_eq!(doc["schema"], "poppetry/find/1");
+    assert!((doc["value"].as_f64().unwrap() / PSI - 1.7).abs() < 1e-4);
+    let end = |k: usize| doc["interval"][k].as_f64().unwrap() / PSI;
+    assert!(end(0) <= 1.7 + 1e-6 && end(1) >= 1.7 - 1e-6 && end(1) - end(0) < 1e-4);
+    assert_eq!((&doc["holds_at_low"], &doc["holds_at_high"]), (&Value::from(false), &Value::from(true)));
+    // Of a population whose loads have standard deviations 0.1 and 0.08 psi, P(M > 0.5 psi) = 0.9 where the mean of M is
+    // 0.5 + 1.2816 sqrt(0.01 + 0.0064), so at a check load of 1.7 + 0.1641 psi.
+    let text = "base = \"svb-diaphragm\"\n[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n[spread.\"air_inlet.load\"]\nkind = \"normal\"\nsd = \"0.08 psi\"\n";
+    fs::write(d.join("unit.toml"), text).unwrap();
+    let args = [
+        "find",
+        "check.load=1:3 psi",
+        "unit.toml",
+        "--json",
+        "--runs",
+        "2000",
+        "--pass",
+        "sequence.sequence_margin_pa>0.5 psi",
+        "--so-that",
+    ];
+    let doc = document(d, &[&args[..], &["tolerance.pass_rate>=90 %"]].concat());
+    let end = |k: usize| doc["interval"][k].as_f64().unwrap() / PSI;
+    let value = doc["value"].as_f64().unwrap() / PSI;
+    assert!(end(0) < 1.8641 && 1.8641 < end(1), "{} {}", end(0), end(1));
+    // Standard error of the share 0.0067 at most, over the density 1.37 per psi at the quantile: 0.005 psi.
+    assert!((value - 1.8641).abs() < 0.015, "{value}");
+    assert_eq!(doc["share"]["of"], 2000);
+    // Nothing to find is a result.
+    let doc = document(d, &[&args[..], &["tolerance.pass_rate<=0"]].concat());
+    assert_eq!(doc["holds_at_low"], true);
+    let nowhere = poppetry(
+        d,
+        &[
+            "find",
+            "check.load=1:2 psi",
+            "--assembly",
+            "svb-diaphragm",
+            "--so-that",
+            "sequence.sequence_margin_pa>9 psi",
+        ],
+    );
+    assert!(
+        nowhere.status.success() && stdout(&nowhere).starts_with("Nowhere from 1.0000 psi"),
+        "{}",
+        stdout(&nowhere)
+    );
+}
+
+/// What a newcomer sees: the demo's report has conditions, the rule of the order, the boundary, files and cautions; its
+/// charts exist in both formats.
+#[test]
+fn practice_the_built_in_demo_draws_the_order_map() {
+    let dir = tempdir().unwrap();
+    let output = poppetry(dir.path(), &["sweep"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let text = stdout(&output);
+    for part in
+        ["air-inlet-first in", "passed more than 0.1 mL", "margin 0", "seat wear 0.02 in", "Files written", "Caution: "]
+    {
+        assert!(text.contains(part), "{part}: {text}");
+    }
+    assert!(text.lines().all(|l| l.chars().count() <= 96));
+    // Nothing on standard error: it is no terminal, and nothing is wrong.
+    assert!(output.stderr.is_empty(), "{}", stderr(&output));
+    let names =
+        ["map.png", "map.svg", "multiples.png", "multiples.svg"].map(|n| format!("output/sweep-svb-diaphragm-{n}"));
+    let mut expected = vec!["output".to_owned()];
+    expected.extend(names);
+    expected.push("output/sweep-svb-diaphragm.csv".to_owned());
+    expected.sort();
+    assert_eq!(listing(dir.path()), expected);
+}
+
+/// A population divided among three jobs and put together says what one job says.
+#[test]
+fn practice_a_population_in_shards_is_analysed_as_a_whole() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let args = [
+        "tolerance",
+        "--json",
+        "--runs",
+        "40",
+        "--base",
+        "4",
+        "--replicates",
+        "2",
+        "--record",
+        "sequence.sequence_margin_pa",
+    ];
+    let whole = document(d, &args);
+    assert_eq!(whole["rows"].as_array().unwrap().len(), 40 + 64);
+    for part in ["1/3", "2/3", "3/3"] {
+        let output = poppetry(d, &[&args[..], &["--csv", "p.csv", "--shard", part]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    }
+    let shards = ["p.1-of-3.shard", "p.2-of-3.shard", "p.3-of-3.shard"];
+    let merged = document(d, &[&args[..], &["--csv", "all.csv", "--merge"], &shards].concat());
+    for key in ["inputs_sha256", "quantities", "pass_rate", "sensitivity", "spill_probability", "runs"] {
+        assert_eq!(whole[key], merged[key], "{key}");
+    }
+    assert_eq!(fs::read_to_string(d.join("all.csv")).unwrap().lines().count(), 1 + 40 + 64);
+    refused(
+        d,
+        &[&args[..], &["--csv", "no.csv", "--seed", "2", "--merge"], &shards].concat(),
+        &["another study", "seed"],
+    );
+    refused(d, &[&args[..], &["--csv", "no.csv", "--merge"], &shards[..2]].concat(), &["3/3", "missing"]);
+}

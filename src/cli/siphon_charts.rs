@@ -195,7 +195,7 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
         })
         .collect();
     let here = (axes.of(Kind::Area, own.0), axes.of(Kind::Area, own.1));
-    let (bottom, top) = (ys.first().copied().unwrap_or(0.0), ys.last().copied().unwrap_or(0.0));
+    let (bottom, top) = (ys.get(2).copied().unwrap_or(0.0), ys.last().copied().unwrap_or(0.0));
     let sudden: Vec<PointMark> = limits
         .iter()
         .map(|l| PointMark {

@@ -85,5 +85,7 @@ fn regress_odd_data_is_laid_out_without_a_panic() {
         }
     }
     assert!(lay_out_marked_table(&picture(500)).dropped().len() >= 420);
-    assert!(!encode_sheet(&lay_out_marked_table(&MarkedTablePicture::default()), Path::new("a.svg")).unwrap().is_empty());
+    assert!(
+        !encode_sheet(&lay_out_marked_table(&MarkedTablePicture::default()), Path::new("a.svg")).unwrap().is_empty()
+    );
 }

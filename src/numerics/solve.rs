@@ -51,7 +51,6 @@ pub(super) fn smallest_step(t: f64) -> f64 {
     16.0 * f64::EPSILON * t.abs().max(1e-3)
 }
 
-
 /// What one attempt of a stepper gives.
 pub(super) enum Attempt {
     /// Accepted; the next step to try, s.

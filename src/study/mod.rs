@@ -20,8 +20,8 @@
 pub mod analysis;
 mod axis;
 pub mod boundary;
-mod condition;
 mod commands;
+mod condition;
 pub mod distribution;
 pub mod find;
 mod identity;
@@ -41,6 +41,7 @@ pub mod table_file;
 mod timing;
 
 pub use axis::{Axis, Range};
+pub use commands::{CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQuestion, SiphonQuestion, SurgeQuestion};
 pub use condition::{Condition, Op, split as split_condition};
 pub use identity::{differences, sha256};
 pub use journal::{Header, Journal, Lines};
@@ -49,9 +50,6 @@ pub use part::{Done, Shard};
 pub use plan::{Column, Grid, Level, MOST_RUNS, Plan, si_symbol};
 pub use population::{Population, PopulationPlan};
 pub use population_file::TABLES;
-pub use commands::{
-    CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQuestion, SiphonQuestion, SurgeQuestion,
-};
 pub use question::{Need, QUESTIONS, Question, SequenceQuestion, Until, named};
 pub use run::{Control, Outcome, Progress, Row, Study, WINDOW};
 pub use table::Table;

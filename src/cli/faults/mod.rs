@@ -145,7 +145,11 @@ fn one(args: &Faults, name: &str, out: &mut dyn Write, columns: usize) -> Result
     let rows = symptom_table(&settings, &[fault], &FINE, &|| ())?;
     let tested = Tested { settings, rows };
     let sheet = (!charts.is_empty()).then(|| picture::severity(fault, &tested, args)).transpose()?;
-    let bytes = encoded(charts.iter().filter_map(|(_, path)| Some((path, sheet.as_ref()?))), args, std::slice::from_ref(&tested))?;
+    let bytes = encoded(
+        charts.iter().filter_map(|(_, path)| Some((path, sheet.as_ref()?))),
+        args,
+        std::slice::from_ref(&tested),
+    )?;
     files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
     let text = match args.shared.json {
         true => document::library(&tested.settings, Some(fault), &[&tested], &cautions(true))?,

@@ -112,3 +112,42 @@ fn practice_words_stand_apart_in_every_chart_of_every_built_in() {
     }
     assert_eq!(seen, 10 * (1 + 1 + 60 + 1) + 1 + 60 + 1 + 60);
 }
+
+/// The charts of the other commands, on a pressure type and a spill-resistant one, in both systems of units.
+#[test]
+fn practice_words_stand_apart_in_the_charts_of_every_other_command() {
+    let dir = tempfile::tempdir().unwrap();
+    let file = |name: &str| dir.path().join(name).to_string_lossy().into_owned();
+    let commands: [(&[&str], &[&str]); 6] = [
+        (&["field-test"], &["needle"]),
+        (&["freeze", "--set", "night.count=3", "--set", "relief.place=zone2"], &["night", "nights"]),
+        (&["relief", "--grid", "6"], &["window", "grid", "peak"]),
+        (&["siphon", "--set", "check.foul_area=20 mm2"], &["run", "back", "foul"]),
+        (&["surge", "--set", "shutoff2.open=false"], &["time", "line"]),
+        (&["faults", "check-spring-weak"], &["severity"]),
+    ];
+    let mut expected = 0;
+    for (assembly, units) in [("pvb-spring", "us"), ("svb-diaphragm", "si")] {
+        for (command, charts) in commands {
+            let asked: Vec<String> = charts
+                .iter()
+                .map(|chart| format!("{chart}={}", file(&format!("{assembly}-{}-{chart}.svg", command[0]))))
+                .collect();
+            let mut args = [command, &["--assembly", assembly, "--units", units, "--quiet"]].concat();
+            for chart in &asked {
+                args.extend(["--chart", chart]);
+            }
+            drawn(&args);
+            expected += charts.len();
+        }
+    }
+    let study = ["sweep", "--vary", "check.load=0.9:2.4:9 psi", "--vary", "air_inlet.load=0.8:2.4:9 psi", "--quiet"];
+    let table = tempfile::tempdir().unwrap();
+    let table = table.path().join("t.csv").to_string_lossy().into_owned();
+    let map = format!("map={}", file("sweep-map.svg"));
+    drawn(&[&study[..], &["--record", "sequence.order", "--chart", &map, "--csv", &table]].concat());
+    for entry in fs::read_dir(dir.path()).unwrap() {
+        assert_legible(&entry.unwrap().path());
+    }
+    assert_eq!(fs::read_dir(dir.path()).unwrap().count(), expected + 1);
+}

@@ -98,7 +98,7 @@ fn pressures(run: &Siphon, c: &Conditions<'_>, headline: &str, hash: &str) -> Re
     }];
     let flow = Kind::VolumeFlow;
     panels.push(CurvePanel {
-        y_name: format!("Water, {}: above 0 downstream or out, below 0 back", axes.unit(flow)),
+        y_name: format!("Water, {} (below 0: back)", axes.unit(flow)),
         x_name: "Time, s".to_owned(),
         series: vec![
             axes.series("through the check", points, flow, |p| p.check_water_m3_s),

@@ -4,23 +4,23 @@ use super::linear::Room;
 use super::system::System;
 use crate::real::{Dual, Real};
 
-/// Columns per pass: of the usual rig, and of one with an elastomer's lip or a relief as well. One pass is cheaper than two
-/// even when some of its columns are idle.
-const NARROW: usize = 14;
+/// Columns per pass: of the usual rig with one part moving, and of any other. One pass is cheaper than two even when some of
+/// its columns are idle.
+const NARROW: usize = 12;
 const WIDE: usize = 20;
 
-/// Rates at one point, and their derivatives with respect to the active states and to time.
+/// Rates at one point and their derivatives. Rows and columns are those of the active states, in units of the scales.
 pub(super) struct Jacobian<R> {
-    /// Rates of the states.
+    /// Rates.
     pub rates: R,
-    /// Column by column, one per active state: derivatives of the states' rates.
-    pub columns: Vec<R>,
-    /// Derivatives of the states' rates by time.
+    /// Column by column: the derivatives with their signs turned.
+    pub negative: Vec<R>,
+    /// Derivatives of the rates by time.
     pub by_time: R,
-    /// Rates of the ledger.
+    /// Rates of the ledger, kg/s.
     pub ledger_rates: Vec<f64>,
-    /// Column by column, one per active state: derivatives of the ledger's rates.
-    ledger: Vec<f64>,
+    /// Row by row: derivatives of the ledger's rates.
+    pub ledger: Vec<R>,
     /// Derivatives of the ledger's rates by time.
     pub ledger_by_time: Vec<f64>,
     /// Whether any rate depends on time at this point.
@@ -35,68 +35,71 @@ struct Pass<const N: usize> {
     out: Vec<Dual<N>>,
 }
 
+/// Where and by what rates are differentiated.
+pub(super) struct Point<'a, S: System> {
+    pub system: &'a S,
+    pub mode: &'a S::Mode,
+    pub t: f64,
+    pub y: &'a [f64],
+    /// The states that can move, with their scales.
+    pub active: &'a [(usize, f64)],
+}
+
 impl<const N: usize> Pass<N> {
     fn new(dim: usize, ledger: usize) -> Self {
         Pass { y: vec![Dual::constant(0.0); dim], out: vec![Dual::constant(0.0); dim + ledger] }
     }
 
     /// Derivatives by variables `first` on, as many as fit; time is the variable behind the active states.
-    fn run<S: System>(
-        &mut self,
-        system: &S,
-        mode: &S::Mode,
-        t: f64,
-        y: &[f64],
-        active: &[usize],
-        first: usize,
-    ) -> usize {
-        let last = (first + N).min(active.len() + 1);
-        for (d, v) in self.y.iter_mut().zip(y) {
+    fn run<S: System>(&mut self, at: &Point<'_, S>, first: usize) -> usize {
+        let last = (first + N).min(at.active.len() + 1);
+        for (d, v) in self.y.iter_mut().zip(at.y) {
             *d = Dual::constant(*v);
         }
-        let mut time = Dual::constant(t);
+        let mut time = Dual::constant(at.t);
         for c in first..last {
-            match active.get(c) {
-                Some(&i) => self.y[i] = Dual::variable(y[i], c - first),
-                None => time = Dual::variable(t, c - first),
+            match at.active.get(c) {
+                // In units of its scale.
+                Some(&(i, scale)) => self.y[i].eps[c - first] = scale,
+                None => time = Dual::variable(at.t, c - first),
             }
         }
-        system.rates(mode, time, &self.y, &mut self.out);
+        at.system.rates(at.mode, time, &self.y, &mut self.out);
         last
     }
 }
 
 /// Where a pass puts its derivatives.
 struct Target<'a, R> {
-    jacobian: &'a mut [R],
+    negative: &'a mut [R],
     by_time: &'a mut R,
-    ledger: &'a mut [f64],
-    ledger_by_time: &'a mut [f64],
     rates: &'a mut R,
+    ledger: &'a mut [R],
+    ledger_by_time: &'a mut [f64],
     ledger_rates: &'a mut [f64],
 }
 
 impl<R: Room> Target<'_, R> {
-    fn take<const N: usize>(&mut self, out: &[Dual<N>], first: usize, last: usize) {
-        let active = self.jacobian.len();
-        let rows = self.ledger_rates.len();
-        let (states, ledger) = out.split_at(out.len() - rows);
-        for (r, d) in states.iter().enumerate() {
-            self.rates.as_mut()[r] = d.re;
-        }
-        for (r, d) in self.ledger_rates.iter_mut().zip(ledger) {
-            *r = d.re;
-        }
-        for c in first..last {
-            let (column, below) = match c < active {
-                true => (self.jacobian[c].as_mut(), &mut self.ledger[c * rows..(c + 1) * rows]),
-                false => (self.by_time.as_mut(), &mut *self.ledger_by_time),
-            };
-            for (x, d) in column.iter_mut().zip(states) {
-                *x = d.eps[c - first];
+    fn take<const N: usize>(&mut self, out: &[Dual<N>], active: &[(usize, f64)], first: usize, last: usize) {
+        let n = active.len();
+        let (states, ledger) = out.split_at(out.len() - self.ledger.len());
+        for (row, &(r, scale)) in active.iter().enumerate() {
+            let (d, per) = (&states[r], 1.0 / scale);
+            self.rates.as_mut()[row] = d.re * per;
+            for (column, e) in self.negative[first..last.min(n)].iter_mut().zip(&d.eps) {
+                column.as_mut()[row] = -e * per;
             }
-            for (x, d) in below.iter_mut().zip(ledger) {
-                *x = d.eps[c - first];
+            if last > n {
+                self.by_time.as_mut()[row] = d.eps[n - first] * per;
+            }
+        }
+        for (k, d) in ledger.iter().enumerate() {
+            self.ledger_rates[k] = d.re;
+            for (x, e) in self.ledger[k].as_mut()[first..last.min(n)].iter_mut().zip(&d.eps) {
+                *x = *e;
+            }
+            if last > n {
+                self.ledger_by_time[k] = d.eps[n - first];
             }
         }
     }
@@ -106,10 +109,10 @@ impl<R: Room> Jacobian<R> {
     pub fn new(dim: usize, ledger: usize) -> Self {
         Jacobian {
             rates: R::zeros(dim),
-            columns: vec![R::zeros(dim); dim],
+            negative: vec![R::zeros(dim); dim],
             by_time: R::zeros(dim),
             ledger_rates: vec![0.0; ledger],
-            ledger: vec![0.0; dim * ledger],
+            ledger: vec![R::zeros(dim); ledger],
             ledger_by_time: vec![0.0; ledger],
             timed: false,
             narrow: Pass::new(dim, ledger),
@@ -117,28 +120,27 @@ impl<R: Room> Jacobian<R> {
         }
     }
 
-    /// Derivatives of the ledger's rates by active state `c`.
-    #[inline]
-    pub fn ledger_column(&self, c: usize) -> &[f64] {
-        let rows = self.ledger_rates.len();
-        &self.ledger[c * rows..(c + 1) * rows]
+    /// Forgets entries of other active states.
+    pub fn clear(&mut self) {
+        for part in self.negative.iter_mut().chain(&mut self.ledger).chain([&mut self.rates, &mut self.by_time]) {
+            part.as_mut().fill(0.0);
+        }
     }
 
-    /// Evaluates at `(t, y)`; `active` lists the states that can move.
-    pub fn evaluate<S: System>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], active: &[usize]) {
-        let total = active.len() + 1;
-        let Jacobian { rates, columns, by_time, ledger_rates, ledger, ledger_by_time, .. } = self;
-        let jacobian = &mut columns[..active.len()];
-        let mut target = Target { jacobian, by_time, ledger, ledger_by_time, rates, ledger_rates };
+    /// Evaluates rates and derivatives.
+    pub fn evaluate<S: System>(&mut self, at: &Point<'_, S>) {
+        let total = at.active.len() + 1;
+        let Jacobian { rates, negative, by_time, ledger_rates, ledger, ledger_by_time, .. } = self;
+        let mut target = Target { negative, by_time, rates, ledger, ledger_by_time, ledger_rates };
         let mut first = 0;
         while first < total {
             let from = first;
             if total - first > NARROW {
-                first = self.wide.run(system, mode, t, y, active, from);
-                target.take(&self.wide.out, from, first);
+                first = self.wide.run(at, from);
+                target.take(&self.wide.out, at.active, from, first);
             } else {
-                first = self.narrow.run(system, mode, t, y, active, from);
-                target.take(&self.narrow.out, from, first);
+                first = self.narrow.run(at, from);
+                target.take(&self.narrow.out, at.active, from, first);
             }
         }
         self.timed = self.by_time.as_ref().iter().chain(&self.ledger_by_time).any(|d| *d != 0.0);

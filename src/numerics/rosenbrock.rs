@@ -23,7 +23,7 @@
 //! sum_i m_i U_i = h g sum_i w_i G_i,      w_j = m_j + g sum_(i>j) c_ij w_i
 //! ```
 
-use super::jacobian::Jacobian;
+use super::jacobian::{Jacobian, Point};
 use super::linear::{Factored, Room, add_scaled};
 use super::solution::{Stats, Step};
 use super::solve::{Attempt, Stepper};
@@ -93,32 +93,78 @@ const STEP_WEIGHTS: [f64; 6] = weights([A[5][0], A[5][1], A[5][2], A[5][3], A[5]
 const H2_WEIGHTS: [f64; 6] = weights([H2[0], H2[1], H2[2], H2[3], H2[4], 0.0]);
 const H3_WEIGHTS: [f64; 6] = weights([H3[0], H3[1], H3[2], H3[3], H3[4], 0.0]);
 
-/// Step size factors: safety, smallest, largest.
-const SAFETY: f64 = 0.9;
-const SHRINK: f64 = 0.2;
-const GROW: f64 = 5.0;
+/// Chooses the length of the next step.
+///
+/// Two things beyond the textbook's fourth root, for equations with knees (a pocket of air that is swept away, friction
+/// that turns over): near a knee the error does not fall as `h^4`, so a second try that fails, too, tells the order; and a
+/// length that has failed is remembered, and approached only half-way (on a scale of logarithms) each step.
+#[derive(Debug, Clone, Copy, Default)]
+struct Pace {
+    /// The last try failed: its length and error.
+    failed: Option<(f64, f64)>,
+    /// A length that has failed not long ago, s; forgotten step by step.
+    ceiling: Option<f64>,
+}
+
+impl Pace {
+    /// Safety, smallest and largest factor.
+    const SAFETY: f64 = 0.9;
+    const SHRINK: f64 = 0.1;
+    const GROW: f64 = 5.0;
+    /// Growth of the remembered ceiling with every accepted step.
+    const FORGET: f64 = 2.0;
+
+    /// The length to try after one of length `h` failed with `error` (above 1, or not a number).
+    fn rejected(&mut self, h: f64, error: f64) -> f64 {
+        self.ceiling = (!(error < 10.0)).then_some(h);
+        let order = match self.failed {
+            Some((before, larger)) if h < before && larger.is_finite() => {
+                ((larger / error).ln() / (before / h).ln()).clamp(1.0, 4.0)
+            }
+            _ => 4.0,
+        };
+        self.failed = Some((h, error));
+        match error.is_finite() {
+            true => h * (Self::SAFETY * error.powf(-1.0 / order)).clamp(Self::SHRINK, 0.9),
+            false => 0.25 * h,
+        }
+    }
+
+    /// The length to try after one of length `h` was accepted with `error` (at most 1).
+    fn accepted(&mut self, h: f64, error: f64) -> f64 {
+        let free = if error > 0.0 { (Self::SAFETY / error.sqrt().sqrt()).clamp(0.2, Self::GROW) } else { Self::GROW };
+        let free = if self.failed.take().is_some() { free.min(1.0) } else { free };
+        let Some(ceiling) = self.ceiling else { return free * h };
+        if free * h < 0.9 * ceiling {
+            self.ceiling = Some(ceiling * Self::FORGET);
+            return free * h;
+        }
+        let ceiling = ceiling * Self::FORGET;
+        self.ceiling = (ceiling > h).then_some(ceiling);
+        (free * h).min((h * ceiling).sqrt().max(h))
+    }
+}
 
 pub(super) struct Rosenbrock<R> {
     tolerance: f64,
     dim: usize,
-    active: Vec<usize>,
+    /// The states that can move, with their scales at the present (t, y).
+    active: Vec<(usize, f64)>,
     jacobian: Jacobian<R>,
     matrix: Factored<R>,
-    /// Stages, in units of the scales.
+    /// Stages of the active states, in units of the scales.
     u: [R; 6],
-    /// A sum of stages, and the state there.
+    /// A sum of stages.
     sum: R,
-    at: R,
-    /// Rates of states and ledger.
+    /// A state between, and its rates with those of the ledger.
+    at: Vec<f64>,
     rate: Vec<f64>,
     ledger_rates: [Vec<f64>; 6],
-    scale: R,
-    /// One over the scale; zero for a state that cannot move.
-    per_scale: R,
-    /// What holds at the present (t, y, mode) is known: active states, scales and Jacobian.
+    scale: Vec<f64>,
+    /// Scales and Jacobian are those of the present (t, y, mode).
     fresh: bool,
     active_known: bool,
-    last_rejected: bool,
+    pace: Pace,
 }
 
 impl<R: Room> Rosenbrock<R> {
@@ -132,123 +178,87 @@ impl<R: Room> Rosenbrock<R> {
             matrix: Factored::new(dim),
             u: std::array::from_fn(|_| R::zeros(dim)),
             sum: R::zeros(dim),
-            at: R::zeros(dim),
+            at: vec![0.0; dim],
             rate: vec![0.0; dim + ledger],
             ledger_rates: std::array::from_fn(|_| vec![0.0; ledger]),
-            scale: R::zeros(dim),
-            per_scale: R::zeros(dim),
+            scale: vec![1.0; dim],
             fresh: false,
             active_known: false,
-            last_rejected: false,
+            pace: Pace::default(),
         }
     }
 
-    /// Scales and Jacobian at `(t, y)`, the Jacobian's sign turned and in units of the scales.
+    /// Scales and Jacobian at `(t, y)`.
     fn refresh<S: System>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64]) {
-        if !self.active_known {
+        system.scales(t, y, &mut self.scale);
+        if self.active_known {
+            for (i, scale) in &mut self.active {
+                *scale = self.scale[*i];
+            }
+        } else {
             self.active.clear();
-            self.active.extend((0..self.dim).filter(|&i| !system.frozen(mode, i)));
+            self.active.extend((0..self.dim).filter(|&i| !system.frozen(mode, i)).map(|i| (i, self.scale[i])));
             self.active_known = true;
-            for column in self.matrix.columns() {
-                column.as_mut().fill(0.0);
-            }
+            self.jacobian.clear();
         }
-        system.scales(t, y, &mut self.scale.as_mut()[..self.dim]);
-        self.per_scale.as_mut().fill(0.0);
-        for &i in &self.active {
-            self.per_scale.as_mut()[i] = 1.0 / self.scale.as_ref()[i];
-        }
-        self.jacobian.evaluate(system, mode, t, y, &self.active);
+        self.jacobian.evaluate(&Point { system, mode, t, y, active: &self.active });
         self.ledger_rates[0].copy_from_slice(&self.jacobian.ledger_rates);
-        for (column, &i) in self.jacobian.columns.iter_mut().zip(&self.active) {
-            let unit = -self.scale.as_ref()[i];
-            for (x, per) in column.as_mut().iter_mut().zip(self.per_scale.as_ref()) {
-                *x *= unit * per;
-            }
-        }
-        for x in [&mut self.jacobian.rates, &mut self.jacobian.by_time] {
-            for (x, per) in x.as_mut().iter_mut().zip(self.per_scale.as_ref()) {
-                *x *= per;
-            }
-        }
         self.fresh = true;
     }
 
     /// Solves for stage `K`, whose scaled rates stand in `u[K]`.
-    #[inline(always)]
+    #[inline]
     fn solve_stage<const K: usize>(&mut self, h: f64) {
         let (done, rest) = self.u.split_at_mut(K);
         let u = &mut rest[0];
-        if K > 0 {
-            let c: [f64; K] = std::array::from_fn(|j| C[K][j] / h);
-            combine(u, done, &c);
+        for (done, c) in done.iter().zip(&C[K]) {
+            add_scaled(u, c / h, done);
         }
         if D[K] != 0.0 && self.jacobian.timed {
             add_scaled(u, D[K] * h, &self.jacobian.by_time);
         }
-        self.matrix.solve(&self.active, u);
+        self.matrix.solve(u);
     }
 
     /// Stage `K` at `(t, y)` plus what stands in `self.sum`.
-    #[inline(always)]
+    #[inline]
     fn stage<S: System, const K: usize>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64) {
-        let moved = self.sum.as_ref().iter().zip(self.scale.as_ref());
-        for ((at, y), (x, scale)) in self.at.as_mut().iter_mut().zip(y).zip(moved) {
-            *at = y + x * scale;
+        for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
+            self.at[i] = y[i] + x * scale;
         }
-        system.rates(mode, t + ALPHA[K] * h, &self.at.as_ref()[..self.dim], &mut self.rate);
-        let (states, ledger) = self.rate.split_at(self.dim);
-        self.ledger_rates[K].copy_from_slice(ledger);
-        for ((u, rate), per) in self.u[K].as_mut().iter_mut().zip(states).zip(self.per_scale.as_ref()) {
-            *u = rate * per;
+        system.rates(mode, t + ALPHA[K] * h, &self.at, &mut self.rate);
+        self.ledger_rates[K].copy_from_slice(&self.rate[self.dim..]);
+        for (&(i, scale), u) in self.active.iter().zip(self.u[K].as_mut()) {
+            *u = self.rate[i] / scale;
         }
         self.solve_stage::<K>(h);
     }
 
-    /// The ledger's share of a sum of stages, by the weights of the rates; `sum` is room to work in.
+    /// The ledger's share of a sum of stages, by the weights of the rates.
     fn ledger_sum(&mut self, h: f64, w: &[f64; 6], out: &mut [f64]) {
         let factor = h * GAMMA;
-        out.fill(0.0);
-        let mut timed = 0.0;
-        for ((rates, w), d) in self.ledger_rates.iter().zip(w).zip(&D) {
-            timed += w * d * h;
-            for (o, r) in out.iter_mut().zip(rates) {
-                *o += factor * w * r;
-            }
-        }
-        if self.jacobian.timed {
-            for (o, r) in out.iter_mut().zip(&self.jacobian.ledger_by_time) {
-                *o += factor * timed * r;
-            }
-        }
-        self.sum.as_mut().fill(0.0);
         combine(&mut self.sum, &self.u, w);
-        for (c, &i) in self.active.iter().enumerate() {
-            let moved = factor * self.sum.as_ref()[i] * self.scale.as_ref()[i];
-            for (o, j) in out.iter_mut().zip(self.jacobian.ledger_column(c)) {
-                *o += moved * j;
+        let timed = factor * h * w.iter().zip(&D).map(|(w, d)| w * d).sum::<f64>();
+        for (k, (o, row)) in out.iter_mut().zip(&self.jacobian.ledger).enumerate() {
+            let mut moved = 0.0;
+            for (j, x) in row.as_ref().iter().zip(self.sum.as_ref()) {
+                moved += j * x;
             }
+            for (rates, w) in self.ledger_rates.iter().zip(w) {
+                moved += w * rates[k];
+            }
+            *o = factor * moved + timed * self.jacobian.ledger_by_time[k];
         }
     }
 }
 
-/// `out += sum_k factor_k u_k`.
-#[inline(always)]
-fn combine<R: Room, const K: usize>(out: &mut R, u: &[R], factors: &[f64; K]) {
-    let out = out.as_mut();
-    let n = out.len();
-    let parts: [&[f64]; K] = std::array::from_fn(|k| &u[k].as_ref()[..n]);
-    for (i, o) in out.iter_mut().enumerate() {
-        for (factor, part) in factors.iter().zip(&parts) {
-            *o += factor * part[i];
-        }
+/// `out = sum_k factor_k u_k`.
+#[inline]
+fn combine<R: Room>(out: &mut R, u: &[R], factors: &[f64]) {
+    out.as_mut().fill(0.0);
+    for (u, factor) in u.iter().zip(factors) {
+        add_scaled(out, *factor, u);
     }
-}
-
-/// The first `K` of stage weights.
-#[inline(always)]
-fn first<const K: usize>(row: &[f64; 5]) -> [f64; K] {
-    std::array::from_fn(|k| row[k])
 }
 
 impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
@@ -266,28 +276,25 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
             self.refresh(system, mode, t, y);
             stats.jacobians += 1;
         }
+        let n = self.active.len();
         let inv = 1.0 / (h * GAMMA);
-        for (column, &i) in self.jacobian.columns.iter().zip(&self.active) {
-            let target = &mut self.matrix.columns()[i];
+        for (k, (target, column)) in self.matrix.columns().iter_mut().zip(&self.jacobian.negative[..n]).enumerate() {
             target.as_mut().copy_from_slice(column.as_ref());
-            target.as_mut()[i] += inv;
+            target.as_mut()[k] += inv;
         }
-        if !self.matrix.factor(&self.active) {
+        if !self.matrix.factor(n) {
             return Attempt::Rejected { next: 0.25 * h, worst: 0 };
         }
-        self.u[0] = self.jacobian.rates.clone();
+        self.at.copy_from_slice(&y[..self.dim]);
+        self.u[0].as_mut().copy_from_slice(self.jacobian.rates.as_ref());
         self.solve_stage::<0>(h);
-        self.sum.as_mut().fill(0.0);
-        combine(&mut self.sum, &self.u, &first::<1>(&A[1]));
+        combine(&mut self.sum, &self.u, &A[1][..1]);
         self.stage::<S, 1>(system, mode, t, y, h);
-        self.sum.as_mut().fill(0.0);
-        combine(&mut self.sum, &self.u, &first::<2>(&A[2]));
+        combine(&mut self.sum, &self.u, &A[2][..2]);
         self.stage::<S, 2>(system, mode, t, y, h);
-        self.sum.as_mut().fill(0.0);
-        combine(&mut self.sum, &self.u, &first::<3>(&A[3]));
+        combine(&mut self.sum, &self.u, &A[3][..3]);
         self.stage::<S, 3>(system, mode, t, y, h);
-        self.sum.as_mut().fill(0.0);
-        combine(&mut self.sum, &self.u, &first::<4>(&A[4]));
+        combine(&mut self.sum, &self.u, &A[4][..4]);
         self.stage::<S, 4>(system, mode, t, y, h);
         // The last stage's weights and the step's are those of the one before, and its own, 1.
         add_scaled(&mut self.sum, 1.0, &self.u[4]);
@@ -295,36 +302,28 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         add_scaled(&mut self.sum, 1.0, &self.u[5]);
         stats.rhs_evaluations += 5;
 
-        let per_tolerance = 1.0 / self.tolerance;
-        let square: f64 = self.u[5].as_ref().iter().map(|e| e * e).sum();
-        let error = (square / self.active.len().max(1) as f64).sqrt() * per_tolerance;
-        let mut factor = if error > 0.0 { (SAFETY / error.sqrt().sqrt()).clamp(SHRINK, GROW) } else { GROW };
+        let errors = &self.u[5].as_ref()[..n];
+        let square: f64 = errors.iter().map(|e| e * e).sum();
+        let error = (square / n.max(1) as f64).sqrt() / self.tolerance;
         if !(error <= 1.0) {
-            self.last_rejected = true;
-            let worst =
-                |w: usize, &i: &usize| if self.u[5].as_ref()[i].abs() <= self.u[5].as_ref()[w].abs() { w } else { i };
-            let worst = self.active.iter().fold(self.active.first().copied().unwrap_or(0), worst);
-            let next = if error.is_finite() { factor.min(0.9) * h } else { 0.25 * h };
-            return Attempt::Rejected { next, worst };
+            let largest = |w: usize, k: usize| if errors[k].abs() <= errors[w].abs() { w } else { k };
+            let worst = self.active.get((0..n).fold(0, largest)).map_or(0, |a| a.0);
+            return Attempt::Rejected { next: self.pace.rejected(h, error), worst };
         }
-        if self.last_rejected {
-            factor = factor.min(1.0);
-        }
-        self.last_rejected = false;
+        let next = self.pace.accepted(h, error);
         self.fresh = false;
 
         let [y0, y1, c3, c4] = step.begin(t, h);
         y0.copy_from_slice(y);
-        let moved = self.sum.as_ref().iter().zip(self.scale.as_ref());
-        for ((y1, y), (x, scale)) in y1.iter_mut().zip(y).take(self.dim).zip(moved) {
-            *y1 = y + x * scale;
+        y1[..self.dim].copy_from_slice(&y[..self.dim]);
+        for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
+            y1[i] = y[i] + x * scale;
         }
         for (c, weights) in [(c3, &H2), (c4, &H3)] {
-            self.sum.as_mut().fill(0.0);
             combine(&mut self.sum, &self.u, weights);
-            let moved = self.sum.as_ref().iter().zip(self.scale.as_ref());
-            for (c, (x, scale)) in c.iter_mut().zip(moved).take(self.dim) {
-                *c = x * scale;
+            c[..self.dim].fill(0.0);
+            for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
+                c[i] = x * scale;
             }
         }
         let ledger = &mut y1[self.dim..];
@@ -332,7 +331,7 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         for (l, y) in ledger.iter_mut().zip(&y[self.dim..]) {
             *l += y;
         }
-        Attempt::Accepted { next: factor * h }
+        Attempt::Accepted { next }
     }
 
     fn complete(&mut self, step: &mut Step) {
@@ -345,6 +344,6 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
     fn restart(&mut self) {
         self.fresh = false;
         self.active_known = false;
-        self.last_rejected = false;
+        self.pace = Pace::default();
     }
 }

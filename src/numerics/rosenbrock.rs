@@ -200,6 +200,9 @@ impl<R: Room> Rosenbrock<R> {
             self.active.extend((0..self.dim).filter(|&i| !system.frozen(mode, i)).map(|i| (i, self.scale[i])));
             self.active_known = true;
             self.jacobian.clear();
+            for u in &mut self.u {
+                u.as_mut().fill(0.0);
+            }
             self.matrix.reset(self.active.len());
         }
         self.jacobian.evaluate(&Point { system, mode, t, y, active: &self.active });

@@ -33,14 +33,22 @@ pub trait Real:
     /// A law of few inputs, differentiated by these alone and then through them: cheaper than carrying every derivative
     /// through every operation of the law, and the same to rounding. The law is given twice, over plain numbers and over
     /// those with derivatives; the macro [`through!`] writes it once.
-    #[inline]
+    #[inline(always)]
     fn through<const K: usize, const M: usize>(
         inputs: [Self; K],
         _plain: impl FnOnce([f64; K]) -> [f64; M],
         law: impl FnOnce([Dual<K>; K]) -> [Dual<K>; M],
     ) -> [Self; M] {
-        let own = std::array::from_fn(|k| Dual::variable(inputs[k].value(), k));
-        law(own).map(|out| Self::with_slopes(out.re, inputs, out.eps))
+        let mut own = [Dual::constant(0.0); K];
+        for (k, (own, input)) in own.iter_mut().zip(&inputs).enumerate() {
+            *own = Dual::variable(input.value(), k);
+        }
+        let law = law(own);
+        let mut out = [Self::constant(0.0); M];
+        for (out, law) in out.iter_mut().zip(law) {
+            *out = Self::with_slopes(law.re, inputs, law.eps);
+        }
+        out
     }
 
     /// Square root; the slope at 0 is taken as 0 (callers regularise before they take a root).
@@ -151,15 +159,15 @@ impl<const N: usize> Dual<N> {
 }
 
 impl<const N: usize> Real for Dual<N> {
-    #[inline]
+    #[inline(always)]
     fn constant(value: f64) -> Self {
         Dual { re: value, eps: [0.0; N] }
     }
-    #[inline]
+    #[inline(always)]
     fn value(self) -> f64 {
         self.re
     }
-    #[inline]
+    #[inline(always)]
     fn chain(self, value: f64, slope: f64) -> Self {
         let mut eps = self.eps;
         for e in &mut eps {
@@ -181,7 +189,7 @@ impl<const N: usize> Real for Dual<N> {
 
 impl<const N: usize> Add for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn add(self, o: Self) -> Self {
         let mut eps = self.eps;
         for (e, o) in eps.iter_mut().zip(&o.eps) {
@@ -192,7 +200,7 @@ impl<const N: usize> Add for Dual<N> {
 }
 impl<const N: usize> Sub for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn sub(self, o: Self) -> Self {
         let mut eps = self.eps;
         for (e, o) in eps.iter_mut().zip(&o.eps) {
@@ -203,14 +211,14 @@ impl<const N: usize> Sub for Dual<N> {
 }
 impl<const N: usize> Mul for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn mul(self, o: Self) -> Self {
         Self::combine(self.re * o.re, &self.eps, o.re, &o.eps, self.re)
     }
 }
 impl<const N: usize> Div for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn div(self, o: Self) -> Self {
         let inv = 1.0 / o.re;
         let q = self.re * inv;
@@ -219,14 +227,14 @@ impl<const N: usize> Div for Dual<N> {
 }
 impl<const N: usize> Neg for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn neg(self) -> Self {
         self.chain(-self.re, -1.0)
     }
 }
 impl<const N: usize> Add<f64> for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn add(mut self, o: f64) -> Self {
         self.re += o;
         self
@@ -234,7 +242,7 @@ impl<const N: usize> Add<f64> for Dual<N> {
 }
 impl<const N: usize> Sub<f64> for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn sub(mut self, o: f64) -> Self {
         self.re -= o;
         self
@@ -242,14 +250,14 @@ impl<const N: usize> Sub<f64> for Dual<N> {
 }
 impl<const N: usize> Mul<f64> for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn mul(self, o: f64) -> Self {
         self.chain(self.re * o, o)
     }
 }
 impl<const N: usize> Div<f64> for Dual<N> {
     type Output = Self;
-    #[inline]
+    #[inline(always)]
     fn div(self, o: f64) -> Self {
         self.chain(self.re / o, 1.0 / o)
     }

@@ -60,7 +60,11 @@ fn regress_a_fill_takes_no_more_steps_than_it_did() {
             let stats = run(&rig, &options, TOLERANCE).stats;
             attempts += stats.steps + stats.rejected;
             rejected += stats.rejected;
-            assert_eq!(stats.rhs_evaluations, 5 * (stats.steps + stats.rejected), "{assembly} {closing} {i}: {stats:?}");
+            assert_eq!(
+                stats.rhs_evaluations,
+                5 * (stats.steps + stats.rejected),
+                "{assembly} {closing} {i}: {stats:?}"
+            );
             assert!(stats.jacobians <= stats.steps + stats.transitions + 1, "{assembly} {closing} {i}: {stats:?}");
         }
         let mean = f64::from(u32::try_from(attempts).unwrap()) / 40.0;

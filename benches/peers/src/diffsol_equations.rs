@@ -15,9 +15,11 @@ use std::rc::Rc;
 pub type M = NalgebraMat<f64>;
 pub type V = NalgebraVec<f64>;
 
-/// Counts of evaluations, shared by all modes of a run.
+/// Counts of evaluations, shared by all modes of a run, and the guards as last computed.
 #[derive(Debug, Default)]
 pub struct Counts {
+    /// The guards as last computed: after a step without a root, those at its end.
+    pub guards: RefCell<Vec<f64>>,
     /// Rates, for the states.
     pub rates: Cell<usize>,
     /// Rates, for the ledger.
@@ -103,6 +105,9 @@ impl NonLinearOpJacobian for Rates<'_> {
 impl NonLinearOp for Guards<'_> {
     fn call_inplace(&self, z: &V, t: f64, g: &mut V) {
         self.0.frame.guards(&mut self.0.work.borrow_mut(), t, z.batch_as_slice(0), g.batch_as_mut_slice(0));
+        let mut last = self.0.counts.guards.borrow_mut();
+        last.clear();
+        last.extend_from_slice(g.batch_as_slice(0));
     }
 }
 

@@ -123,7 +123,7 @@ pub fn run<F: Family>(rig: &Rc<Rig>, tolerance: f64, manner: Manner) -> Result<O
         let t_mode = place.t;
         let frame = Rc::new(Frame::new(rig, place.mode, place.t, place.y.clone()));
         let mut scales = frame.scale.clone();
-        let (mut probe, mut now, mut guards) = (place.y.clone(), scales.clone(), Vec::new());
+        let (mut probe, mut now) = (place.y.clone(), scales.clone());
         let atol = frame.tolerances(tolerance, place.t, &place.y, &mut scales);
         let mut current = problem(&frame, &counts, place.t, atol, manner.limits).map_err(at(t_mode))?;
         let mut state = F::State::new_and_consistent::<LS, _>(&current, F::ORDER).map_err(at(t_mode))?;
@@ -155,12 +155,14 @@ pub fn run<F: Family>(rig: &Rc<Rig>, tolerance: f64, manner: Manner) -> Result<O
                         place.fire(guard);
                         break None;
                     }
+                    // The root finder has computed the guards at the end of the step.
+                    let negative = counts.guards.borrow().iter().position(|g| *g < 0.0);
                     let t = if reason == OdeSolverStopReason::TstopReached { limit } else { solver.state().t };
                     frame.all(solver.state().y.batch_as_slice(0), solver.state().g.batch_as_slice(0), &mut probe);
                     if !probe.iter().all(|v| v.is_finite()) {
                         return Err(format!("not finite at t = {t:.6} s"));
                     }
-                    if let Some(guard) = place.negative_guard(&probe, t, &mut guards) {
+                    if let Some(guard) = negative {
                         // The guard was zero at the start and is negative now: the root finder sees no change of sign.
                         add(&mut out, solver.get_statistics());
                         out.unseen += 1;

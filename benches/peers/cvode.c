@@ -11,7 +11,7 @@
  * the linear systems are no larger than they must be; its own root finding, falling crossings only; stop times at kinks;
  * a right-hand side that is not finite reported as recoverable; limits on failures raised; one solver for each number of
  * unknowns, reused through CVodeReInit; the guards of a step, which its root finder has computed, not computed again; a first
- * step of 5 us after each transition (its own estimate of it cost a quarter more); and the settings that did best of some
+ * step of 5 us after each transition (its own estimate of it cost a fifth more); and the settings that did best of some
  * twenty tried: Newton's iteration to 0.03 of the tolerance (its own: 0.1), a Jacobian every 10 factorisations (50), order 4
  * at most (5). */
 

@@ -27,7 +27,7 @@ need() { # what, command that shows it is there, how to get it
 need "cargo, the Rust toolchain" "cargo --version" "your system's rustup or rust package"
 need "$CC, a C compiler" "$CC --version" "apt-get install gcc   (or set CC)"
 need "taskset" "taskset --version" "apt-get install util-linux"
-need "SUNDIALS with its headers (6.x; CVODES)" "echo '#include <cvodes/cvodes.h>' | $CC -E -" "apt-get install libsundials-dev"
+need "SUNDIALS with its headers (6.x; CVODES)" "printf '#include <cvodes/cvodes.h>\n#if SUNDIALS_VERSION_MAJOR != 6\n#error\n#endif\n' | $CC -E -" "apt-get install libsundials-dev"
 need "SciPy for $PYTHON" "$PYTHON -c 'import scipy.integrate'" \
     "python3 -m venv target/venv && target/venv/bin/pip install scipy   (in $(pwd), or set PYTHON)"
 [ "$missing" = 0 ] || exit 1

@@ -35,7 +35,7 @@ impl Case {
     /// No such case, or its reference cannot be run.
     pub fn new(number: usize) -> Result<Self, String> {
         let (assembly, set, closing, name, _) = CASES.get(number).ok_or_else(|| format!("no case {number}"))?;
-        let settings = Resolver::new().assembly(*assembly).set(*set).resolve().map_err(|e| format!("{e:?}"))?;
+        let settings = Resolver::new().assembly(assembly).set(set).resolve().map_err(|e| format!("{e:?}"))?;
         let mut rig = Rig::from_settings(&settings).map_err(|e| format!("{e:?}"))?;
         rig.stop_at_check_closed = *closing;
         // The end is the same for all methods, whatever their steps: a run that stops at rest ends with one of them.

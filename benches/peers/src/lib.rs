@@ -18,9 +18,16 @@
 //! Same for all: rates, guards, transitions, break times, exact Jacobian, first step after a transition at most 5 us,
 //! states that cannot move left out, the tolerance relative to `System::scales`. A peer's states are scaled by these at the
 //! start of each mode; its absolute tolerances follow them within it: diffsol's whenever one has moved by a factor of two
-//! (the method keeps its history and order, and pays a Jacobian), the others' at every step. `rates` counts evaluations
-//! outside Jacobians, those for guards left out, as in poppetry; a peer's contain those for the ledger, which it integrates
-//! outside its error control.
+//! (the method keeps its history and order, and pays a Jacobian), the others' at every step.
+//!
+//! The ledger is outside every error control. diffsol integrates it as its output function and SUNDIALS as quadratures
+//! (cheapest there: as further states it cost two thirds more), so their balances close to the accuracy of these; SciPy has
+//! neither and takes it as further states, whose balances close to rounding (SUNDIALS' did so too when tried that way).
+//! `rates` counts evaluations outside Jacobians, those for guards left out, as in poppetry; with diffsol and SUNDIALS about
+//! one a step of them is for the ledger.
+//!
+//! Settings: diffsol's and SciPy's own (other tolerances of Newton's iteration and ages of the Jacobian changed less than
+//! 5 %); SUNDIALS' were worth a fifth to a quarter and are tuned (see `cvode.c`).
 //!
 //! `frame`, `place` and `cases` are what every peer is given; `interface` (a crate of its own, the only unsafe code) hands
 //! the same to C (`cvode.c`) and Python (`scipy_peer.py`).

@@ -6,14 +6,14 @@
  *   cvode defaults   the sweep with CVODE's own settings of Newton's iteration and of the highest order
  *   cvode version    the library's version
  *
- * What is done for it: exact Jacobian; error weights from the rig's scales at every step (CVodeWFtolerances); the ledger as
- * quadratures outside the error control (the reason for CVODES: the same integrator as CVODE, with quadratures), so that
- * the linear systems are no larger than they must be; its own root finding, falling crossings only; stop times at kinks;
- * a right-hand side that is not finite reported as recoverable; limits on failures raised; one solver for each number of
- * unknowns, reused through CVodeReInit; the guards of a step, which its root finder has computed, not computed again; a first
- * step of 5 us after each transition (its own estimate of it cost a fifth more); and the settings that did best of some
- * twenty tried: Newton's iteration to 0.03 of the tolerance (its own: 0.1), a Jacobian every 10 factorisations (50), order 4
- * at most (5). */
+ * What is done for it: exact Jacobian; error weights from the rig's scales at every step (CVodeWFtolerances); the
+ * ledger as quadratures outside the error control (the reason for CVODES: the same integrator as CVODE, with
+ * quadratures), so that the linear systems are no larger than they must be; its own root finding, falling crossings
+ * only; stop times at kinks; a right-hand side that is not finite reported as recoverable; limits on failures raised;
+ * one solver for each number of unknowns, reused through CVodeReInit; the guards of a step, which its root finder has
+ * computed, not computed again; a first step of 5 us after each transition (its own estimate of it cost a fifth more);
+ * and the settings that did best of some twenty tried: Newton's iteration to 0.03 of the tolerance (its own: 0.1), a
+ * Jacobian every 10 factorisations (50), order 4 at most (5). */
 
 #include "peers.h"
 #include <cvodes/cvodes.h>
@@ -132,8 +132,8 @@ static int negative_guard(const Solver *s) {
     return -1;
 }
 
-/* One mode, from its start to its end; the status of `peers_event`, or -2 with `tally->failure` set. `first`: a first step
- * shorter than usual, after a start from which a guard went negative unseen. */
+/* One mode, from its start to its end; the status of `peers_event`, or -2 with `tally->failure` set. `first`: a first
+ * step shorter than usual, after a start from which a guard went negative unseen. */
 static int mode(Solver *s, double *first, Tally *tally) {
     PeersRun *run = s->run;
     double t = peers_time(run), limit = NAN, end = peers_end(run);
@@ -264,7 +264,8 @@ static void row(PeersRun *run, double tolerance) {
         cpu[0] = median(cpu);
         wall[0] = median(wall);
     }
-    peers_row(run, tuned ? "CVODE BDF" : "CVODE BDF (own settings)", tolerance, tally.counts, cpu[0], wall[0], bad ? tally.failure : NULL, text, sizeof text);
+    const char *method = tuned ? "CVODE BDF" : "CVODE BDF (own settings)", *failure = bad ? tally.failure : NULL;
+    peers_row(run, method, tolerance, tally.counts, cpu[0], wall[0], failure, text, sizeof text);
     puts(text);
     fflush(stdout);
 }

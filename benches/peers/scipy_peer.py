@@ -5,13 +5,13 @@
     scipy_peer.py 1e-5            one tolerance
     scipy_peer.py version         versions of SciPy, NumPy and Python
 
-Rates, Jacobian, guards and scales are poppetry's own, called through ctypes; what Python adds to each call is part of what a
-user of SciPy pays, and is counted. Each mode is one `solve_ivp` with the guards as terminal events. What is done for it:
-exact Jacobian; unknowns scaled; the tolerances follow the rig's scales at every step (a subclass refreshes `atol`, which the
-steppers read each time); first step after a transition 5 us; the ledger, which `solve_ivp` has no place for, as further
-states with a boundless tolerance (for the two methods that take the root mean square over all states the tolerance is made
-smaller by that share); the guards of one point computed once for all events; fixed buffers, so that a call costs one copy in
-and one out.
+Rates, Jacobian, guards and scales are poppetry's own, called through ctypes; what Python adds to each call is part
+of what a user of SciPy pays, and is counted. Each mode is one `solve_ivp` with the guards as terminal events. What
+is done for it: exact Jacobian; unknowns scaled; the tolerances follow the rig's scales at every step (a subclass
+refreshes `atol`, which the steppers read each time); first step after a transition 5 us; the ledger, which
+`solve_ivp` has no place for, as further states with a boundless tolerance (for the two methods that take the root
+mean square over all states the tolerance is made smaller by that share); the guards of one point computed once for
+all events; fixed buffers, so that a call costs one copy in and one out.
 """
 
 import ctypes

@@ -1,7 +1,7 @@
 //! One mode of the rig as diffsol's equations.
 //!
-//! diffsol's unknowns are those of [`Frame`]. The ledger is diffsol's integral of the output function, outside its error
-//! control, as it is outside poppetry's.
+//! diffsol's unknowns are those of [`Frame`]. The ledger is diffsol's integral of the output function, outside its
+//! error control, as it is outside poppetry's.
 
 use crate::frame::{Frame, Work};
 use diffsol::{

@@ -1,8 +1,8 @@
 //! One mode of the rig as plain equations in scaled unknowns: what every peer integrates.
 //!
 //! A peer sees only the states that can move in the mode, as `z = (y - y0) / scale` with the scales at the start of the
-//! mode; frozen states stand still at `y0`. The ledger is a vector `q` beside them that starts at zero in each mode. The
-//! Jacobian is exact, by forward differentiation as wide as poppetry's own.
+//! mode; frozen states stand still at `y0`. The ledger is a vector `q` beside them that starts at zero in each mode.
+//! The Jacobian is exact, by forward differentiation as wide as poppetry's own.
 
 use poppetry::numerics::System;
 use poppetry::real::{Dual, Real};
@@ -99,8 +99,8 @@ impl Frame {
         }
     }
 
-    /// Derivatives of the rates by the unknowns, entry by entry (row, column, value); below them, if asked for, those of
-    /// the ledger's rates.
+    /// Derivatives of the rates by the unknowns, entry by entry (row, column, value); below them, if asked for, those
+    /// of the ledger's rates.
     pub fn jacobian(&self, work: &mut Work, t: f64, z: &[f64], ledger: bool, mut put: impl FnMut(usize, usize, f64)) {
         let Work { y, dual_y, dual_out, .. } = work;
         self.states(z, y);

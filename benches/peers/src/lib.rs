@@ -1,5 +1,5 @@
-//! Which method for this model? The same fills by poppetry's own two methods, by three of diffsol's, by SUNDIALS' BDF and
-//! by three of SciPy's. How to run it all: `run.sh`; what came out: `RESULTS.md`.
+//! Which method for this model? The same fills by poppetry's own two methods, by three of diffsol's, by SUNDIALS' BDF
+//! and by three of SciPy's. How to run it all: `run.sh`; what came out: `RESULTS.md`.
 //!
 //! ```text
 //! cd benches/peers
@@ -12,25 +12,26 @@
 //! ```
 //!
 //! Own crate, own workspace: neither the normal build nor CI sees it. Cases: both built-ins with their defaults, outlet
-//! open, to 0.6 s; and with shutoff 2 shut up to the check's first closing. Errors are against poppetry's stiff method at
-//! 1e-9; how far that can be trusted is the table `reference` (other methods, of other libraries too, at tight tolerances).
+//! open, to 0.6 s; and with shutoff 2 shut up to the check's first closing. Errors are against poppetry's stiff method
+//! at 1e-9; how far that can be trusted is the table `reference` (other methods, of other libraries too, at tight
+//! tolerances).
 //!
 //! Same for all: rates, guards, transitions, break times, exact Jacobian, first step after a transition at most 5 us,
-//! states that cannot move left out, the tolerance relative to `System::scales`. A peer's states are scaled by these at the
-//! start of each mode; its absolute tolerances follow them within it: diffsol's whenever one has moved by a factor of two
-//! (the method keeps its history and order, and pays a Jacobian), the others' at every step.
+//! states that cannot move left out, the tolerance relative to `System::scales`. A peer's states are scaled by these at
+//! the start of each mode; its absolute tolerances follow them within it: diffsol's whenever one has moved by a factor
+//! of two (the method keeps its history and order, and pays a Jacobian), the others' at every step.
 //!
 //! The ledger is outside every error control. diffsol integrates it as its output function and SUNDIALS as quadratures
-//! (cheapest there: as further states it cost two thirds more), so their balances close to the accuracy of these; SciPy has
-//! neither and takes it as further states, whose balances close to rounding (SUNDIALS' did so too when tried that way).
-//! `rates` counts evaluations outside Jacobians, those for guards left out, as in poppetry; with diffsol and SUNDIALS about
-//! one a step of them is for the ledger.
+//! (cheapest there: as further states it cost two thirds more), so their balances close to the accuracy of these; SciPy
+//! has neither and takes it as further states, whose balances close to rounding (SUNDIALS' did so too when tried that
+//! way). `rates` counts evaluations outside Jacobians, those for guards left out, as in poppetry; with diffsol and
+//! SUNDIALS about one a step of them is for the ledger.
 //!
-//! Settings: diffsol's and SciPy's own (other tolerances of Newton's iteration and ages of the Jacobian changed less than
-//! 5 %); SUNDIALS' were worth a fifth to a quarter and are tuned (see `cvode.c`).
+//! Settings: diffsol's and SciPy's own (other tolerances and limits of Newton's iteration and, in diffsol, ages of the
+//! Jacobian changed costs by less than a tenth); SUNDIALS' are tuned, which saved three tenths (see `cvode.c`).
 //!
-//! `frame`, `place` and `cases` are what every peer is given; `interface` (a crate of its own, the only unsafe code) hands
-//! the same to C (`cvode.c`) and Python (`scipy_peer.py`).
+//! `frame`, `place` and `cases` are what every peer is given; `interface` (a crate of its own, the only unsafe code)
+//! hands the same to C (`cvode.c`) and Python (`scipy_peer.py`).
 
 #![forbid(unsafe_code)]
 

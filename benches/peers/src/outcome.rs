@@ -32,8 +32,8 @@ pub fn closure(rig: &Rig, end: &[f64]) -> f64 {
 /// Errors of a run against the reference.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Errors {
-    /// Largest difference of event times, s, each event against the same occurrence of the same label; not a number when
-    /// the runs do not have the same events.
+    /// Largest difference of event times, s, each event against the same occurrence of the same label; not a number
+    /// when the runs do not have the same events.
     pub events: f64,
     /// Whether the labels came in the same order.
     pub in_order: bool,

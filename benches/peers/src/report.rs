@@ -154,9 +154,9 @@ impl Table {
     fn balances(&self) {
         println!("## How well the balances of water and air close: worst of all cases\n");
         println!(
-            "diffsol and SUNDIALS integrate what came in and went out beside the states, as outputs or quadratures: this is \
-             their accuracy. SciPy takes them as further states, which closes to rounding (SUNDIALS did so too when tried, at \
-             two thirds more time).\n"
+            "diffsol and SUNDIALS integrate what came in and went out beside the states, as outputs or quadratures: \
+             this is their accuracy. SciPy takes them as further states, which closes to rounding (SUNDIALS did so too \
+             when tried, at two thirds more time).\n"
         );
         let tolerances = [1e-4, 1e-5, 1e-6];
         head(1, ["method".to_owned()].into_iter().chain(tolerances.iter().map(|t| format!("at {t:.0e}"))));

@@ -1,9 +1,10 @@
 //! The cases behind a C interface; `peers.h` says the same in C.
 //!
-//! A run is an opaque pointer. The caller integrates one mode at a time: unknowns `z` (`peers_states` of them) and ledger
-//! `q` (`peers_ledger` of them) start at zero, and when a guard has turned negative, or the mode is to be begun anew from
-//! where it stands, it calls `peers_event`, after which all sizes may have changed. This file holds all the unsafe code of
-//! the comparison; every pointer must be valid for as many numbers as its function says, and not be shared by threads.
+//! A run is an opaque pointer. The caller integrates one mode at a time: unknowns `z` (`peers_states` of them) and
+//! ledger `q` (`peers_ledger` of them) start at zero, and when a guard has turned negative, or the mode is to be begun
+//! anew from where it stands, it calls `peers_event`, after which all sizes may have changed. This file holds all the
+//! unsafe code of the comparison; every pointer must be valid for as many numbers as its function says, and not be
+//! shared by threads.
 
 use peers::cases::{COUNT, Case};
 use peers::frame::{Frame, Work};
@@ -177,8 +178,8 @@ pub unsafe extern "C" fn peers_rates(
     c_int::from(!(finite(&dz) && finite(&dq)))
 }
 
-/// Derivatives of the rates by the unknowns at `(t, z)`, column after column of `rows` numbers; `rows` is `peers_states`,
-/// or that and `peers_ledger`, when the derivatives of the ledger's rates stand below.
+/// Derivatives of the rates by the unknowns at `(t, z)`, column after column of `rows` numbers; `rows` is
+/// `peers_states`, or that and `peers_ledger`, when the derivatives of the ledger's rates stand below.
 ///
 /// # Safety
 /// `run` is from `peers_open`; `z` holds `peers_states` numbers, `out` that many times `rows`.
@@ -223,9 +224,9 @@ pub unsafe extern "C" fn peers_units(run: *mut Run, t: c_double, z: *const c_dou
     frame.units(work, t, z, unsafe { std::slice::from_raw_parts_mut(units, frame.active.len()) });
 }
 
-/// Guard `guard` has turned negative at `(t, z, q)`: fires its transition (none when negative: the mode is begun anew from
-/// there, or the end is reached), then those whose guards are negative already. 0 when a mode has begun, 1 at the end,
-/// negative on chatter.
+/// Guard `guard` has turned negative at `(t, z, q)`: fires its transition (none when negative: the mode is begun anew
+/// from there, or the end is reached), then those whose guards are negative already. 0 when a mode has begun, 1 at the
+/// end, negative on chatter.
 ///
 /// # Safety
 /// `run` is from `peers_open`; `z` holds `peers_states` numbers, `q` holds `peers_ledger`.
@@ -248,11 +249,13 @@ pub unsafe extern "C" fn peers_event(
     run.begin()
 }
 
-/// Writes the row of the table for the run that has just ended into `text` (at most `size` bytes, the closing zero among
-/// them). `counts`: steps, rejected steps, failures of Newton's iteration; times in s; `failure` null when there was none.
+/// Writes the row of the table for the run that has just ended into `text` (at most `size` bytes, the closing zero
+/// among them). `counts`: steps, rejected steps, failures of Newton's iteration; times in s; `failure` null when there
+/// was none.
 ///
 /// # Safety
-/// `run` is from `peers_open`; `method` and `failure` end with a zero, `counts` holds three numbers, `text` holds `size`.
+/// `run` is from `peers_open`; `method` and `failure` end with a zero, `counts` holds three numbers, `text` holds
+/// `size`.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn peers_row(
     run: *const Run,

@@ -1,14 +1,16 @@
 //! Drives a diffsol method through the modes of the rig: one diffsol problem per mode, ended at the first guard that
 //! diffsol's root finder reports; then poppetry's transition, then a fresh start.
 
-use crate::Outcome;
-use crate::equations::{Counts, Frame, M, Modal, V};
+use crate::diffsol_equations::{Counts, M, Modal, V};
+use crate::frame::Frame;
+use crate::outcome::{Outcome, closure};
+use crate::place::Place;
 use diffsol::{
     BdfState, DiffsolError, NalgebraLU, OdeBuilder, OdeSolverMethod, OdeSolverProblem, OdeSolverState,
     OdeSolverStopReason, RkState,
 };
 use poppetry::numerics::System;
-use poppetry::rig::{Mode, Rig};
+use poppetry::rig::Rig;
 use std::rc::Rc;
 
 type Problem = OdeSolverProblem<Modal>;
@@ -30,8 +32,6 @@ impl Manner {
     pub const CAREFUL: Manner = Manner { first_step: 5e-6, follow: 2.0, limits: false };
 }
 
-/// As poppetry's options.
-const MAX_TRANSITIONS: usize = 4_000;
 const MAX_STEPS: usize = 2_000_000;
 
 /// A family of diffsol's methods.
@@ -81,44 +81,10 @@ impl Family for Esdirk34 {
     }
 }
 
-/// Where a run stands, in the rig's own terms.
-struct Place {
-    rig: Rc<Rig>,
-    mode: Mode,
-    t: f64,
-    y: Vec<f64>,
-    fired: Vec<(usize, f64)>,
-}
-
-impl Place {
-    fn fire(&mut self, guard: usize) {
-        let change = self.rig.transition(&self.mode, self.t, &mut self.y, guard);
-        self.mode = change.mode;
-        if let Some(label) = change.label {
-            self.fired.push((label, self.t));
-        }
-    }
-
-    fn negative_guard(&self, y: &[f64], t: f64, work: &mut Vec<f64>) -> Option<usize> {
-        work.resize(self.rig.guard_count(&self.mode), 1.0);
-        self.rig.guards(&self.mode, t, y, work);
-        work.iter().position(|g| *g < 0.0)
-    }
-
-    /// As poppetry does: transitions whose guard is negative already, in order of their index.
-    fn settle(&mut self) -> Result<(), String> {
-        let mut work = Vec::new();
-        for _ in 0..32 {
-            if self.fired.len() > MAX_TRANSITIONS {
-                break;
-            }
-            match self.negative_guard(&self.y, self.t, &mut work) {
-                Some(guard) => self.fire(guard),
-                None => return Ok(()),
-            }
-        }
-        Err(format!("chatter at t = {:.6} s", self.t))
-    }
+fn add(out: &mut Outcome, s: &diffsol::ode_solver::OdeSolverStatistics) {
+    out.steps += s.number_of_steps;
+    out.rejected += s.number_of_error_test_failures;
+    out.newton_failures += s.number_of_nonlinear_solver_fails;
 }
 
 fn problem(
@@ -145,9 +111,8 @@ fn problem(
 
 /// Runs the fill; an error says where and how it failed.
 pub fn run<F: Family>(rig: &Rc<Rig>, tolerance: f64, manner: Manner) -> Result<Outcome, String> {
-    let (mode, y) = rig.start();
     let counts = Rc::new(Counts::default());
-    let mut place = Place { rig: rig.clone(), mode, t: 0.0, y, fired: Vec::new() };
+    let mut place = Place::new(rig);
     let mut out = Outcome::default();
     let mut memory = Default::default();
     // Shorter first step after a start from which a guard went negative unseen.
@@ -158,7 +123,7 @@ pub fn run<F: Family>(rig: &Rc<Rig>, tolerance: f64, manner: Manner) -> Result<O
         let t_mode = place.t;
         let frame = Rc::new(Frame::new(rig, place.mode, place.t, place.y.clone()));
         let mut scales = frame.scale.clone();
-        let (mut probe, mut now, mut guards) = (place.y.clone(), scales.clone(), Vec::new());
+        let (mut probe, mut now) = (place.y.clone(), scales.clone());
         let atol = frame.tolerances(tolerance, place.t, &place.y, &mut scales);
         let mut current = problem(&frame, &counts, place.t, atol, manner.limits).map_err(at(t_mode))?;
         let mut state = F::State::new_and_consistent::<LS, _>(&current, F::ORDER).map_err(at(t_mode))?;
@@ -184,20 +149,22 @@ pub fn run<F: Family>(rig: &Rc<Rig>, tolerance: f64, manner: Manner) -> Result<O
                     }
                     if let OdeSolverStopReason::RootFound(t, guard) = reason {
                         solver.state_mut_back(t).map_err(at(t_mode))?;
-                        frame.all(solver.state().y, solver.state().g, &mut place.y);
-                        out.add(solver.get_statistics());
+                        frame.all(solver.state().y.batch_as_slice(0), solver.state().g.batch_as_slice(0), &mut place.y);
+                        add(&mut out, solver.get_statistics());
                         place.t = t;
                         place.fire(guard);
                         break None;
                     }
+                    // The root finder has computed the guards at the end of the step.
+                    let negative = counts.guards.borrow().iter().position(|g| *g < 0.0);
                     let t = if reason == OdeSolverStopReason::TstopReached { limit } else { solver.state().t };
-                    frame.all(solver.state().y, solver.state().g, &mut probe);
+                    frame.all(solver.state().y.batch_as_slice(0), solver.state().g.batch_as_slice(0), &mut probe);
                     if !probe.iter().all(|v| v.is_finite()) {
                         return Err(format!("not finite at t = {t:.6} s"));
                     }
-                    if let Some(guard) = place.negative_guard(&probe, t, &mut guards) {
+                    if let Some(guard) = negative {
                         // The guard was zero at the start and is negative now: the root finder sees no change of sign.
-                        out.add(solver.get_statistics());
+                        add(&mut out, solver.get_statistics());
                         out.unseen += 1;
                         first = 0.1 * (t - before);
                         if !(first > 1e-9) {
@@ -210,14 +177,14 @@ pub fn run<F: Family>(rig: &Rc<Rig>, tolerance: f64, manner: Manner) -> Result<O
                     place.t = t;
                     std::mem::swap(&mut place.y, &mut probe);
                     if rig.enough(&place.mode, place.t, &place.y, &mut memory) || !(place.t < rig.end_time) {
-                        out.add(solver.get_statistics());
+                        add(&mut out, solver.get_statistics());
                         break 'modes;
                     }
                     rig.scales(t, &place.y, &mut now);
                     let moved =
                         |&i: &usize| !(now[i] < manner.follow * scales[i] && now[i] > scales[i] / manner.follow);
                     if frame.active.iter().any(moved) {
-                        out.add(solver.get_statistics());
+                        add(&mut out, solver.get_statistics());
                         out.refreshes += 1;
                         break Some(solver.into_state());
                     }
@@ -240,7 +207,7 @@ pub fn run<F: Family>(rig: &Rc<Rig>, tolerance: f64, manner: Manner) -> Result<O
     out.rates = counts.rates.get() + counts.ledger.get();
     out.jacobians = counts.jacobians.get();
     out.spill = rig.spilled(&place.y);
-    out.closure = crate::closure(rig, &rig.start().1, place.t, &place.y);
+    out.closure = closure(rig, &place.y);
     out.t_end = place.t;
     out.fired = place.fired;
     Ok(out)

@@ -147,7 +147,7 @@ impl Question for SequenceQuestion {
     }
 }
 
-/// The rig, watched until the order is known.
+/// The rig, watched until the order is known. Every method but `enough` is the rig's own.
 struct Watched<'a>(&'a Rig);
 
 impl Watched<'_> {
@@ -189,6 +189,9 @@ impl System for Watched<'_> {
     }
     fn next_break(&self, t: f64) -> f64 {
         self.0.next_break(t)
+    }
+    fn restart_step(&self, mode: &Mode, before: f64) -> f64 {
+        self.0.restart_step(mode, before)
     }
     fn enough(&self, mode: &Mode, t: f64, y: &[f64], memory: &mut Self::Memory) -> bool {
         mode.inlet == Stand::Sealed || self.check_passed(y) || self.0.enough(mode, t, y, memory)

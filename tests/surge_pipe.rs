@@ -11,14 +11,7 @@ const PA: f64 = 101_325.0;
 const PV: f64 = 2_339.0;
 
 fn fluid() -> Fluid {
-    Fluid {
-        temperature: 293.15,
-        ambient: PA,
-        density: RHO,
-        compressibility: 4.6e-10,
-        viscosity: 1.0034e-6,
-        vapour_pressure: PV,
-    }
+    Fluid::with_properties(293.15, PA, RHO, 4.6e-10, 1.0034e-6, PV)
 }
 
 fn line(gauge: f64, wave_speed: f64) -> Line {

@@ -17,7 +17,9 @@ use crate::real::Real;
 #[inline]
 pub fn coulomb<T: Real>(velocity: T, magnitude: f64, transition_velocity: f64) -> T {
     let floor = (transition_velocity * transition_velocity).max(f64::MIN_POSITIVE);
-    velocity / (velocity * velocity + floor).sqrt() * magnitude
+    let v = velocity.value();
+    let root = (v * v + floor).sqrt();
+    velocity.chain(v / root * magnitude, magnitude * floor / (root * root * root))
 }
 
 /// Viscous friction, N, with the sign of `velocity` m/s; `coefficient` c in N s/m.

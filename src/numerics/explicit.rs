@@ -76,9 +76,15 @@ impl Explicit {
             if let Some((x0, y0, f0)) = &previous {
                 let dt = x - x0;
                 if dt > 0.0 {
-                    let c3: Vec<f64> = (0..n).map(|i| dt * f0[i] - (y1[i] - y0[i])).collect();
-                    let c4: Vec<f64> = (0..n).map(|i| 2.0 * (y1[i] - y0[i]) - dt * (f0[i] + f1[i])).collect();
-                    steps.push_back(Step::new(t + x0, dt, y0, &y1, &c3, &c4));
+                    let mut step = Step::room(n);
+                    let [from, to, c3, c4] = step.begin(t + x0, dt);
+                    from.copy_from_slice(y0);
+                    to.copy_from_slice(&y1);
+                    for i in 0..n {
+                        c3[i] = dt * f0[i] - (y1[i] - y0[i]);
+                        c4[i] = 2.0 * (y1[i] - y0[i]) - dt * (f0[i] + f1[i]);
+                    }
+                    steps.push_back(step);
                     self.last_h = dt;
                 }
             }
@@ -91,7 +97,16 @@ impl Explicit {
 }
 
 impl<S: System> Stepper<S> for Explicit {
-    fn attempt(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64, stats: &mut Stats) -> Attempt {
+    fn attempt(
+        &mut self,
+        system: &S,
+        mode: &S::Mode,
+        from: (f64, &[f64]),
+        h: f64,
+        step: &mut Step,
+        stats: &mut Stats,
+    ) -> Attempt {
+        let (t, y) = from;
         if self.ready.is_empty() {
             let h = h.min(WINDOW);
             if !self.window(system, mode, t, y, h, stats) {
@@ -100,7 +115,10 @@ impl<S: System> Stepper<S> for Explicit {
             }
         }
         match self.ready.pop_front() {
-            Some(step) => Attempt::Accepted { step, next: WINDOW },
+            Some(ready) => {
+                *step = ready;
+                Attempt::Accepted { next: WINDOW }
+            }
             None => Attempt::Rejected { next: 0.25 * h, worst: 0 },
         }
     }

@@ -1,19 +1,30 @@
 //! Exact Jacobians by forward differentiation, a few columns a pass.
 
+use super::linear::Room;
 use super::system::System;
 use crate::real::{Dual, Real};
 
-/// Columns per pass: of the usual rig, and of one with an elastomer's lip or a relief as well. One pass is cheaper than two
-/// even when some of its columns are idle.
-const NARROW: usize = 14;
+/// Columns per pass: of the usual rig with one part moving, and of any other. One pass is cheaper than two even when some of
+/// its columns are idle.
+const NARROW: usize = 12;
 const WIDE: usize = 20;
 
-/// Jacobian of states and ledger with respect to the active states, and the partial derivative by time.
-pub(super) struct Jacobian {
-    /// Column by column, one per active state, `dim + ledger` entries each.
-    columns: Vec<f64>,
-    /// Derivative of the rates by time, `dim + ledger`.
-    pub by_time: Vec<f64>,
+/// Rates at one point and their derivatives. Rows and columns are those of the active states, in units of the scales.
+pub(super) struct Jacobian<R> {
+    /// Rates.
+    pub rates: R,
+    /// Column by column: the derivatives with their signs turned.
+    pub negative: Vec<R>,
+    /// Derivatives of the rates by time.
+    pub by_time: R,
+    /// Rates of the ledger, kg/s.
+    pub ledger_rates: Vec<f64>,
+    /// Row by row: derivatives of the ledger's rates.
+    pub ledger: Vec<R>,
+    /// Derivatives of the ledger's rates by time.
+    pub ledger_by_time: Vec<f64>,
+    /// Whether any rate depends on time at this point.
+    pub timed: bool,
     narrow: Pass<NARROW>,
     wide: Pass<WIDE>,
 }
@@ -24,77 +35,114 @@ struct Pass<const N: usize> {
     out: Vec<Dual<N>>,
 }
 
+/// Where and by what rates are differentiated.
+pub(super) struct Point<'a, S: System> {
+    pub system: &'a S,
+    pub mode: &'a S::Mode,
+    pub t: f64,
+    pub y: &'a [f64],
+    /// The states that can move, with their scales.
+    pub active: &'a [(usize, f64)],
+}
+
 impl<const N: usize> Pass<N> {
     fn new(dim: usize, ledger: usize) -> Self {
         Pass { y: vec![Dual::constant(0.0); dim], out: vec![Dual::constant(0.0); dim + ledger] }
     }
 
     /// Derivatives by variables `first` on, as many as fit; time is the variable behind the active states.
-    #[allow(clippy::too_many_arguments)] // a point, and where it goes
-    fn run<S: System>(
-        &mut self,
-        system: &S,
-        mode: &S::Mode,
-        t: f64,
-        y: &[f64],
-        active: &[usize],
-        first: usize,
-        columns: &mut [f64],
-        by_time: &mut [f64],
-    ) -> usize {
-        let last = (first + N).min(active.len() + 1);
-        for (d, v) in self.y.iter_mut().zip(y) {
+    fn run<S: System>(&mut self, at: &Point<'_, S>, first: usize) -> usize {
+        let last = (first + N).min(at.active.len() + 1);
+        for (d, v) in self.y.iter_mut().zip(at.y) {
             *d = Dual::constant(*v);
         }
-        let mut time = Dual::constant(t);
+        let mut time = Dual::constant(at.t);
         for c in first..last {
-            match active.get(c) {
-                Some(&i) => self.y[i] = Dual::variable(y[i], c - first),
-                None => time = Dual::variable(t, c - first),
+            match at.active.get(c) {
+                // In units of its scale.
+                Some(&(i, scale)) => self.y[i].eps[c - first] = scale,
+                None => time = Dual::variable(at.t, c - first),
             }
         }
-        system.rates(mode, time, &self.y, &mut self.out);
-        let rows = self.out.len();
-        for c in first..last {
-            let target = match active.get(c) {
-                Some(_) => &mut columns[c * rows..(c + 1) * rows],
-                None => &mut by_time[..],
-            };
-            for (x, out) in target.iter_mut().zip(&self.out) {
-                *x = out.eps[c - first];
-            }
-        }
+        at.system.rates(at.mode, time, &self.y, &mut self.out);
         last
     }
 }
 
-impl Jacobian {
+/// Where a pass puts its derivatives.
+struct Target<'a, R> {
+    negative: &'a mut [R],
+    by_time: &'a mut R,
+    rates: &'a mut R,
+    ledger: &'a mut [R],
+    ledger_by_time: &'a mut [f64],
+    ledger_rates: &'a mut [f64],
+}
+
+impl<R: Room> Target<'_, R> {
+    fn take<const N: usize>(&mut self, out: &[Dual<N>], active: &[(usize, f64)], first: usize, last: usize) {
+        let n = active.len();
+        let (states, ledger) = out.split_at(out.len() - self.ledger.len());
+        for (row, &(r, scale)) in active.iter().enumerate() {
+            let (d, per) = (&states[r], 1.0 / scale);
+            self.rates.as_mut()[row] = d.re * per;
+            for (column, e) in self.negative[first..last.min(n)].iter_mut().zip(&d.eps) {
+                column.as_mut()[row] = -e * per;
+            }
+            if last > n {
+                self.by_time.as_mut()[row] = d.eps[n - first] * per;
+            }
+        }
+        for (k, d) in ledger.iter().enumerate() {
+            self.ledger_rates[k] = d.re;
+            for (x, e) in self.ledger[k].as_mut()[first..last.min(n)].iter_mut().zip(&d.eps) {
+                *x = *e;
+            }
+            if last > n {
+                self.ledger_by_time[k] = d.eps[n - first];
+            }
+        }
+    }
+}
+
+impl<R: Room> Jacobian<R> {
     pub fn new(dim: usize, ledger: usize) -> Self {
         Jacobian {
-            columns: vec![0.0; (dim + ledger) * dim],
-            by_time: vec![0.0; dim + ledger],
+            rates: R::zeros(dim),
+            negative: vec![R::zeros(dim); dim],
+            by_time: R::zeros(dim),
+            ledger_rates: vec![0.0; ledger],
+            ledger: vec![R::zeros(dim); ledger],
+            ledger_by_time: vec![0.0; ledger],
+            timed: false,
             narrow: Pass::new(dim, ledger),
             wide: Pass::new(dim, ledger),
         }
     }
 
-    /// Derivatives of all rates by active state `c`.
-    #[inline]
-    pub fn column(&self, c: usize) -> &[f64] {
-        let rows = self.by_time.len();
-        &self.columns[c * rows..(c + 1) * rows]
+    /// Forgets entries of other active states.
+    pub fn clear(&mut self) {
+        for part in self.negative.iter_mut().chain(&mut self.ledger).chain([&mut self.rates, &mut self.by_time]) {
+            part.as_mut().fill(0.0);
+        }
     }
 
-    /// Evaluates at `(t, y)`; `active` lists the states that can move.
-    pub fn evaluate<S: System>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], active: &[usize]) {
-        let total = active.len() + 1;
-        let (columns, by_time) = (&mut self.columns, &mut self.by_time);
+    /// Evaluates rates and derivatives.
+    pub fn evaluate<S: System>(&mut self, at: &Point<'_, S>) {
+        let total = at.active.len() + 1;
+        let Jacobian { rates, negative, by_time, ledger_rates, ledger, ledger_by_time, .. } = self;
+        let mut target = Target { negative, by_time, rates, ledger, ledger_by_time, ledger_rates };
         let mut first = 0;
         while first < total {
-            first = match total - first > NARROW {
-                true => self.wide.run(system, mode, t, y, active, first, columns, by_time),
-                false => self.narrow.run(system, mode, t, y, active, first, columns, by_time),
-            };
+            let from = first;
+            if total - first > NARROW {
+                first = self.wide.run(at, from);
+                target.take(&self.wide.out, at.active, from, first);
+            } else {
+                first = self.narrow.run(at, from);
+                target.take(&self.narrow.out, at.active, from, first);
+            }
         }
+        self.timed = self.by_time.as_ref().iter().chain(&self.ledger_by_time).any(|d| *d != 0.0);
     }
 }

@@ -19,58 +19,80 @@ const PROBES: [f64; 2] = [0.5, 1.0];
 /// Times are located to this fraction of the step (and never finer than the clock).
 const RESOLUTION: f64 = 1e-7;
 
-pub(super) fn first_event<S: System>(system: &S, mode: &S::Mode, step: &Step) -> Found {
-    let count = system.guard_count(mode);
-    if count == 0 {
-        return Found::Nothing;
+/// Room to search in, kept from step to step.
+pub(super) struct Search {
+    y: Vec<f64>,
+    guards: Vec<f64>,
+    probe: Vec<f64>,
+}
+
+impl Search {
+    pub fn new<S: System>(system: &S) -> Self {
+        Search { y: vec![0.0; system.dim()], guards: Vec::new(), probe: Vec::new() }
     }
-    let n = system.dim() + system.ledger();
-    let mut y = vec![0.0; n];
-    let mut g = vec![0.0; count];
-    let mut guard_at = |s: f64, g: &mut [f64]| {
-        let t = step.t0 + s * step.h;
-        step.at(t, &mut y);
-        system.guards(mode, t, &y, g);
-    };
-    let mut low = 0.0;
-    for s in PROBES {
-        guard_at(s, &mut g);
-        if g.iter().all(|v| *v >= 0.0) {
-            low = s;
-            continue;
+
+    /// The first guard that turns negative in a step.
+    pub fn first_event<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step) -> Found {
+        let count = system.guard_count(mode);
+        if count == 0 {
+            return Found::Nothing;
         }
-        let mut best: Option<(f64, usize)> = None;
-        for k in (0..count).filter(|&k| !(g[k] >= 0.0)).collect::<Vec<_>>() {
-            let mut probe = vec![0.0; count];
-            let mut value = |s: f64| {
-                guard_at(s, &mut probe);
-                probe[k]
-            };
-            // A guard that is exactly zero at the start (a part that has just left its seat) needs a positive point first.
-            let mut a = low;
-            if low == 0.0 && !(value(0.0) > 0.0) {
-                a = s;
-                for _ in 0..12 {
-                    a *= 0.25;
-                    if value(a) > 0.0 {
-                        break;
+        self.guards.resize(count, 0.0);
+        self.probe.resize(count, 0.0);
+        let Search { y, guards, probe } = self;
+        let states = y.len();
+        let mut guards_at = |s: f64, out: &mut [f64]| {
+            let t = step.t0 + s * step.h;
+            if s == 1.0 {
+                system.guards(mode, t, &step.end()[..states], out);
+            } else {
+                step.at(t, y);
+                system.guards(mode, t, y, out);
+            }
+        };
+        let mut low = 0.0;
+        for s in PROBES {
+            guards_at(s, guards);
+            if guards.iter().all(|v| *v >= 0.0) {
+                low = s;
+                continue;
+            }
+            let mut best: Option<(f64, usize)> = None;
+            for k in 0..count {
+                if guards[k] >= 0.0 {
+                    continue;
+                }
+                let mut value = |s: f64| {
+                    guards_at(s, probe);
+                    probe[k]
+                };
+                // A guard that is exactly zero at the start (a part that has just left its seat) needs a positive point
+                // first.
+                let mut a = low;
+                if low == 0.0 && !(value(0.0) > 0.0) {
+                    a = s;
+                    for _ in 0..12 {
+                        a *= 0.25;
+                        if value(a) > 0.0 {
+                            break;
+                        }
+                    }
+                    if !(value(a) > 0.0) {
+                        return Found::TooCoarse;
                     }
                 }
-                if !(value(a) > 0.0) {
-                    return Found::TooCoarse;
+                let root = bracketed_root(&mut value, a, s);
+                if best.is_none_or(|(b, _)| root < b) {
+                    best = Some((root, k));
                 }
             }
-            let root = bracketed_root(&mut value, a, s);
-            if best.is_none_or(|(b, _)| root < b) {
-                best = Some((root, k));
-            }
+            return match best {
+                Some((s, guard)) => Found::At { t: step.t0 + s * step.h, guard },
+                None => Found::Nothing,
+            };
         }
-        return match best {
-            Some((s, guard)) => Found::At { t: step.t0 + s * step.h, guard },
-            None => Found::Nothing,
-        };
+        Found::Nothing
     }
-    Found::Nothing
 }
 
 /// Root of `f` between `a` (positive) and `b` (negative or not a number) by regula falsi with the Illinois rule,

@@ -11,10 +11,20 @@
 //! `tests/numerics.rs` measures (order 4 of the steps, order 3 of the interpolant).
 //!
 //! There is no Newton iteration to fail, and since every stage solves one linear system with the exact Jacobian, any
-//! linear invariant of the equations (masses!) is kept to rounding.
+//! linear invariant of the equations (masses!) is kept to rounding. The first stage's rates come with the Jacobian, so a
+//! step costs one Jacobian and five evaluations, and another try of it five.
+//!
+//! States are in units of their scales throughout: grams of air are not drowned by newtons.
+//!
+//! The ledger behind the states goes through the same formulas, but nothing depends on it, so its stages need no solving:
+//! with `G_i` = its rates at stage i + (their Jacobian) U_i + g_i h f_t, a sum of its stages is
+//!
+//! ```text
+//! sum_i m_i U_i = h g sum_i w_i G_i,      w_j = m_j + g sum_(i>j) c_ij w_i
+//! ```
 
-use super::jacobian::Jacobian;
-use super::linear::Factored;
+use super::jacobian::{Jacobian, Point};
+use super::linear::{Factored, Room, add_scaled};
 use super::solution::{Stats, Step};
 use super::solve::{Attempt, Stepper};
 use super::system::System;
@@ -64,175 +74,276 @@ const H3: [f64; 5] = [
     -6.594_389_125_716_872,
 ];
 
-/// Step size factors: safety, smallest, largest.
-const SAFETY: f64 = 0.9;
-const SHRINK: f64 = 0.2;
-const GROW: f64 = 5.0;
-
-pub(super) struct Rosenbrock {
-    tolerance: f64,
-    dim: usize,
-    all: usize,
-    active: Vec<usize>,
-    jacobian: Jacobian,
-    matrix: Factored,
-    rhs: Vec<f64>,
-    u: [Vec<f64>; 6],
-    stage: Vec<f64>,
-    rate: Vec<f64>,
-    scale: Vec<f64>,
-    per_scale: Vec<f64>,
-    /// The Jacobian belongs to the present (t, y, mode).
-    fresh: bool,
-    active_known: bool,
-    last_rejected: bool,
+/// A sum of stages with weights `m` as a sum of the ledger's rates (see the head of this file).
+const fn weights(m: [f64; 6]) -> [f64; 6] {
+    let mut w = m;
+    let mut j = 5;
+    while j > 0 {
+        j -= 1;
+        let mut i = j + 1;
+        while i < 6 {
+            w[j] += GAMMA * C[i][j] * w[i];
+            i += 1;
+        }
+    }
+    w
 }
 
-impl Rosenbrock {
+const STEP_WEIGHTS: [f64; 6] = weights([A[5][0], A[5][1], A[5][2], A[5][3], A[5][4], 1.0]);
+const H2_WEIGHTS: [f64; 6] = weights([H2[0], H2[1], H2[2], H2[3], H2[4], 0.0]);
+const H3_WEIGHTS: [f64; 6] = weights([H3[0], H3[1], H3[2], H3[3], H3[4], 0.0]);
+
+/// Chooses the length of the next step.
+///
+/// Two things beyond the textbook's fourth root, for equations with knees (a pocket of air that is swept away, friction
+/// that turns over): near a knee the error does not fall as `h^4`, so a second try that fails, too, tells the order; and a
+/// length that has failed is remembered, and approached only half-way (on a scale of logarithms) each step.
+#[derive(Debug, Clone, Copy, Default)]
+struct Pace {
+    /// The last try failed: its length and error.
+    failed: Option<(f64, f64)>,
+    /// A length that has failed not long ago, s; forgotten step by step.
+    ceiling: Option<f64>,
+}
+
+impl Pace {
+    /// Safety, smallest and largest factor.
+    const SAFETY: f64 = 0.9;
+    const SHRINK: f64 = 0.1;
+    const GROW: f64 = 5.0;
+    /// Growth of the remembered ceiling with every accepted step.
+    const FORGET: f64 = 2.0;
+
+    /// The length to try after one of length `h` failed with `error` (above 1, or not a number).
+    fn rejected(&mut self, h: f64, error: f64) -> f64 {
+        self.ceiling = (!(error < 10.0)).then_some(h);
+        let order = match self.failed {
+            Some((before, larger)) if h < before && larger.is_finite() => {
+                ((larger / error).ln() / (before / h).ln()).clamp(1.0, 4.0)
+            }
+            _ => 4.0,
+        };
+        self.failed = Some((h, error));
+        match error.is_finite() {
+            true => h * (Self::SAFETY * error.powf(-1.0 / order)).clamp(Self::SHRINK, 0.9),
+            false => 0.25 * h,
+        }
+    }
+
+    /// The length to try after one of length `h` was accepted with `error` (at most 1).
+    fn accepted(&mut self, h: f64, error: f64) -> f64 {
+        let free = if error > 0.0 { (Self::SAFETY / error.sqrt().sqrt()).clamp(0.2, Self::GROW) } else { Self::GROW };
+        let free = if self.failed.take().is_some() { free.min(1.0) } else { free };
+        let Some(ceiling) = self.ceiling else { return free * h };
+        if free * h < 0.9 * ceiling {
+            self.ceiling = Some(ceiling * Self::FORGET);
+            return free * h;
+        }
+        let ceiling = ceiling * Self::FORGET;
+        self.ceiling = (ceiling > h).then_some(ceiling);
+        (free * h).min((h * ceiling).sqrt().max(h))
+    }
+}
+
+pub(super) struct Rosenbrock<R> {
+    tolerance: f64,
+    dim: usize,
+    /// The states that can move, with their scales at the present (t, y).
+    active: Vec<(usize, f64)>,
+    jacobian: Jacobian<R>,
+    matrix: Factored<R>,
+    /// Stages of the active states, in units of the scales.
+    u: [R; 6],
+    /// A sum of stages.
+    sum: R,
+    /// A state between, and its rates with those of the ledger.
+    at: Vec<f64>,
+    rate: Vec<f64>,
+    ledger_rates: [Vec<f64>; 6],
+    scale: Vec<f64>,
+    /// Scales and Jacobian are those of the present (t, y, mode).
+    fresh: bool,
+    active_known: bool,
+    pace: Pace,
+}
+
+impl<R: Room> Rosenbrock<R> {
     pub fn new<S: System>(system: &S, tolerance: f64) -> Self {
         let (dim, ledger) = (system.dim(), system.ledger());
-        let all = dim + ledger;
         Rosenbrock {
             tolerance,
             dim,
-            all,
             active: Vec::with_capacity(dim),
             jacobian: Jacobian::new(dim, ledger),
-            matrix: Factored::default(),
-            rhs: vec![0.0; dim],
-            u: std::array::from_fn(|_| vec![0.0; all]),
-            stage: vec![0.0; all],
-            rate: vec![0.0; all],
+            matrix: Factored::new(dim),
+            u: std::array::from_fn(|_| R::zeros(dim)),
+            sum: R::zeros(dim),
+            at: vec![0.0; dim],
+            rate: vec![0.0; dim + ledger],
+            ledger_rates: std::array::from_fn(|_| vec![0.0; ledger]),
             scale: vec![1.0; dim],
-            per_scale: vec![1.0; dim],
             fresh: false,
             active_known: false,
-            last_rejected: false,
+            pace: Pace::default(),
+        }
+    }
+
+    /// Scales and Jacobian at `(t, y)`.
+    fn refresh<S: System>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64]) {
+        system.scales(t, y, &mut self.scale);
+        if self.active_known {
+            for (i, scale) in &mut self.active {
+                *scale = self.scale[*i];
+            }
+        } else {
+            self.active.clear();
+            self.active.extend((0..self.dim).filter(|&i| !system.frozen(mode, i)).map(|i| (i, self.scale[i])));
+            self.active_known = true;
+            self.jacobian.clear();
+        }
+        self.jacobian.evaluate(&Point { system, mode, t, y, active: &self.active });
+        self.ledger_rates[0].copy_from_slice(&self.jacobian.ledger_rates);
+        self.fresh = true;
+    }
+
+    /// Solves for stage `K`, whose scaled rates stand in `u[K]`.
+    #[inline]
+    fn solve_stage<const K: usize>(&mut self, h: f64) {
+        let (done, rest) = self.u.split_at_mut(K);
+        let u = &mut rest[0];
+        for (done, c) in done.iter().zip(&C[K]) {
+            add_scaled(u, c / h, done);
+        }
+        if D[K] != 0.0 && self.jacobian.timed {
+            add_scaled(u, D[K] * h, &self.jacobian.by_time);
+        }
+        self.matrix.solve(u);
+    }
+
+    /// Stage `K` at `(t, y)` plus what stands in `self.sum`.
+    #[inline]
+    fn stage<S: System, const K: usize>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64) {
+        for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
+            self.at[i] = y[i] + x * scale;
+        }
+        system.rates(mode, t + ALPHA[K] * h, &self.at, &mut self.rate);
+        self.ledger_rates[K].copy_from_slice(&self.rate[self.dim..]);
+        for (&(i, scale), u) in self.active.iter().zip(self.u[K].as_mut()) {
+            *u = self.rate[i] / scale;
+        }
+        self.solve_stage::<K>(h);
+    }
+
+    /// The ledger's share of a sum of stages, by the weights of the rates.
+    fn ledger_sum(&mut self, h: f64, w: &[f64; 6], out: &mut [f64]) {
+        let factor = h * GAMMA;
+        combine(&mut self.sum, &self.u, w);
+        let timed = factor * h * w.iter().zip(&D).map(|(w, d)| w * d).sum::<f64>();
+        for (k, (o, row)) in out.iter_mut().zip(&self.jacobian.ledger).enumerate() {
+            let mut moved = 0.0;
+            for (j, x) in row.as_ref().iter().zip(self.sum.as_ref()) {
+                moved += j * x;
+            }
+            for (rates, w) in self.ledger_rates.iter().zip(w) {
+                moved += w * rates[k];
+            }
+            *o = factor * moved + timed * self.jacobian.ledger_by_time[k];
         }
     }
 }
 
-/// `x += factor * y`.
+/// `out = sum_k factor_k u_k`.
 #[inline]
-fn add_scaled(x: &mut [f64], factor: f64, y: &[f64]) {
-    for (x, y) in x.iter_mut().zip(y) {
-        *x += factor * y;
+fn combine<R: Room>(out: &mut R, u: &[R], factors: &[f64]) {
+    out.as_mut().fill(0.0);
+    for (u, factor) in u.iter().zip(factors) {
+        add_scaled(out, *factor, u);
     }
 }
 
-impl<S: System> Stepper<S> for Rosenbrock {
-    fn attempt(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64, stats: &mut Stats) -> Attempt {
-        if !self.active_known {
-            self.active.clear();
-            self.active.extend((0..self.dim).filter(|&i| !system.frozen(mode, i)));
-            self.active_known = true;
+impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
+    fn attempt(
+        &mut self,
+        system: &S,
+        mode: &S::Mode,
+        from: (f64, &[f64]),
+        h: f64,
+        step: &mut Step,
+        stats: &mut Stats,
+    ) -> Attempt {
+        let (t, y) = from;
+        if !self.fresh {
+            self.refresh(system, mode, t, y);
+            stats.jacobians += 1;
         }
         let n = self.active.len();
-        if !self.fresh {
-            self.jacobian.evaluate(system, mode, t, y, &self.active);
-            stats.jacobians += 1;
-            self.fresh = true;
-        }
         let inv = 1.0 / (h * GAMMA);
-        // Rows and columns in units of the states' scales: grams of air are not drowned by newtons.
-        system.scales(t, y, &mut self.scale);
-        for (p, s) in self.per_scale.iter_mut().zip(&self.scale) {
-            *p = 1.0 / s;
+        for (k, (target, column)) in self.matrix.columns().iter_mut().zip(&self.jacobian.negative[..n]).enumerate() {
+            target.as_mut().copy_from_slice(column.as_ref());
+            target.as_mut()[k] += inv;
         }
-        self.matrix.reset(n);
-        for (c, column) in self.matrix.columns().enumerate() {
-            let unit = -self.scale[self.active[c]];
-            let jacobian = self.jacobian.column(c);
-            for (x, &r) in column.iter_mut().zip(&self.active) {
-                *x = jacobian[r] * unit * self.per_scale[r];
-            }
-            column[c] += inv;
+        if !self.matrix.factor(n) {
+            return Attempt::Rejected { next: 0.25 * h, worst: 0 };
         }
-        let reject = |next: f64, worst: usize| Attempt::Rejected { next, worst };
-        if n > 0 && !self.matrix.factor() {
-            return reject(0.25 * h, 0);
-        }
-        let rhs = &mut self.rhs[..n];
-        let dim = self.dim;
-        for i in 0..6 {
-            let (done, tail) = self.u.split_at_mut(i);
-            let Some(u) = tail.first_mut() else { continue };
-            // Rates do not depend on the ledger: the stages carry states only.
-            let stage = &mut self.stage[..dim];
-            stage.copy_from_slice(&y[..dim]);
-            for (uj, a) in done.iter().zip(&A[i]) {
-                if *a != 0.0 {
-                    add_scaled(stage, *a, &uj[..dim]);
-                }
-            }
-            system.rates(mode, t + ALPHA[i] * h, stage, &mut self.rate);
-            stats.rhs_evaluations += 1;
-            for (uj, c) in done.iter().zip(&C[i]) {
-                add_scaled(&mut self.rate, *c / h, uj);
-            }
-            if D[i] != 0.0 {
-                add_scaled(&mut self.rate, D[i] * h, &self.jacobian.by_time);
-            }
-            for (k, &a) in self.active.iter().enumerate() {
-                rhs[k] = self.rate[a] * self.per_scale[a];
-            }
-            self.matrix.solve(rhs);
-            u[..dim].fill(0.0);
-            for (k, &a) in self.active.iter().enumerate() {
-                rhs[k] *= self.scale[a];
-                u[a] = rhs[k];
-            }
-            // Ledger rows: nothing depends on them, so their stage follows without a solve.
-            u[dim..].copy_from_slice(&self.rate[self.dim..]);
-            for (c, z) in rhs.iter().enumerate() {
-                add_scaled(&mut u[dim..], *z, &self.jacobian.column(c)[dim..]);
-            }
-            for x in &mut u[dim..] {
-                *x /= inv;
-            }
-            if u.iter().any(|v| !v.is_finite()) {
-                self.last_rejected = true;
-                let worst = u.iter().position(|v| !v.is_finite()).unwrap_or(0);
-                return reject(0.25 * h, worst);
-            }
-        }
-        // The new state: y + sum a_6j U_j + U_6, ledger and all.
-        self.stage.copy_from_slice(y);
-        for (uj, a) in self.u.iter().zip(A[5].iter().chain(&[1.0])) {
-            add_scaled(&mut self.stage, *a, uj);
-        }
-        let (mut sum, mut worst, mut worst_error) = (0.0, 0, 0.0);
-        for &i in &self.active {
-            let e = (self.u[5][i] / (self.scale[i] * self.tolerance)).abs();
-            sum += e * e;
-            if e > worst_error {
-                (worst, worst_error) = (i, e);
-            }
-        }
-        let error = (sum / n.max(1) as f64).sqrt();
-        let mut factor = if error > 0.0 { (SAFETY / error.powf(0.25)).clamp(SHRINK, GROW) } else { GROW };
+        self.at.copy_from_slice(&y[..self.dim]);
+        self.u[0].as_mut().copy_from_slice(self.jacobian.rates.as_ref());
+        self.solve_stage::<0>(h);
+        combine(&mut self.sum, &self.u, &A[1][..1]);
+        self.stage::<S, 1>(system, mode, t, y, h);
+        combine(&mut self.sum, &self.u, &A[2][..2]);
+        self.stage::<S, 2>(system, mode, t, y, h);
+        combine(&mut self.sum, &self.u, &A[3][..3]);
+        self.stage::<S, 3>(system, mode, t, y, h);
+        combine(&mut self.sum, &self.u, &A[4][..4]);
+        self.stage::<S, 4>(system, mode, t, y, h);
+        // The last stage's weights and the step's are those of the one before, and its own, 1.
+        add_scaled(&mut self.sum, 1.0, &self.u[4]);
+        self.stage::<S, 5>(system, mode, t, y, h);
+        add_scaled(&mut self.sum, 1.0, &self.u[5]);
+        stats.rhs_evaluations += 5;
+
+        let errors = &self.u[5].as_ref()[..n];
+        let square: f64 = errors.iter().map(|e| e * e).sum();
+        let error = (square / n.max(1) as f64).sqrt() / self.tolerance;
         if !(error <= 1.0) {
-            self.last_rejected = true;
-            let next = if error.is_finite() { factor.min(0.9) * h } else { SHRINK * h };
-            return reject(next, worst);
+            let largest = |w: usize, k: usize| if errors[k].abs() <= errors[w].abs() { w } else { k };
+            let worst = self.active.get((0..n).fold(0, largest)).map_or(0, |a| a.0);
+            return Attempt::Rejected { next: self.pace.rejected(h, error), worst };
         }
-        if self.last_rejected {
-            factor = factor.min(1.0);
-        }
-        self.last_rejected = false;
+        let next = self.pace.accepted(h, error);
         self.fresh = false;
-        let mut c3 = vec![0.0; self.all];
-        let mut c4 = vec![0.0; self.all];
-        for ((uj, h2), h3) in self.u.iter().zip(&H2).zip(&H3) {
-            add_scaled(&mut c3, *h2, uj);
-            add_scaled(&mut c4, *h3, uj);
+
+        let [y0, y1, c3, c4] = step.begin(t, h);
+        y0.copy_from_slice(y);
+        y1[..self.dim].copy_from_slice(&y[..self.dim]);
+        for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
+            y1[i] = y[i] + x * scale;
         }
-        Attempt::Accepted { step: Step::new(t, h, y, &self.stage, &c3, &c4), next: factor * h }
+        for (c, weights) in [(c3, &H2), (c4, &H3)] {
+            combine(&mut self.sum, &self.u, weights);
+            c[..self.dim].fill(0.0);
+            for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
+                c[i] = x * scale;
+            }
+        }
+        let ledger = &mut y1[self.dim..];
+        self.ledger_sum(h, &STEP_WEIGHTS, ledger);
+        for (l, y) in ledger.iter_mut().zip(&y[self.dim..]) {
+            *l += y;
+        }
+        Attempt::Accepted { next }
+    }
+
+    fn complete(&mut self, step: &mut Step) {
+        let h = step.h;
+        let [_, _, c3, c4] = step.parts_mut();
+        self.ledger_sum(h, &H2_WEIGHTS, &mut c3[self.dim..]);
+        self.ledger_sum(h, &H3_WEIGHTS, &mut c4[self.dim..]);
     }
 
     fn restart(&mut self) {
         self.fresh = false;
         self.active_known = false;
-        self.last_rejected = false;
+        self.pace = Pace::default();
     }
 }

@@ -94,23 +94,38 @@ pub struct Step {
 }
 
 impl Step {
-    pub(super) fn new(t0: f64, h: f64, y0: &[f64], y1: &[f64], c3: &[f64], c4: &[f64]) -> Self {
-        let n = y0.len();
-        let mut data = Vec::with_capacity(4 * n);
-        for part in [y0, y1, c3, c4] {
-            data.extend_from_slice(part);
-        }
-        Step { t0, h, t1: t0 + h, n, data }
+    /// Room for a step of `n` states and ledger entries.
+    pub(super) fn room(n: usize) -> Self {
+        Step { t0: 0.0, h: 0.0, t1: 0.0, n, data: vec![0.0; 4 * n] }
     }
 
-    /// State and ledger at time `t` inside the step.
+    /// The parts `y0, y1, c3, c4` of a step of length `h` from `t0`, to be filled in.
+    pub(super) fn begin(&mut self, t0: f64, h: f64) -> [&mut [f64]; 4] {
+        (self.t0, self.h, self.t1) = (t0, h, t0 + h);
+        self.parts_mut()
+    }
+
+    /// The parts `y0, y1, c3, c4`.
+    pub(super) fn parts_mut(&mut self) -> [&mut [f64]; 4] {
+        let (y0, rest) = self.data.split_at_mut(self.n);
+        let (y1, rest) = rest.split_at_mut(self.n);
+        let (c3, c4) = rest.split_at_mut(self.n);
+        [y0, y1, c3, c4]
+    }
+
+    /// State and ledger at the end of the whole step.
+    pub(super) fn end(&self) -> &[f64] {
+        &self.data[self.n..2 * self.n]
+    }
+
+    /// State and ledger at time `t` inside the step; as many as `out` has room for.
     pub fn at(&self, t: f64, out: &mut [f64]) {
         let s = (t - self.t0) / self.h;
         let (y0, rest) = self.data.split_at(self.n);
         let (y1, rest) = rest.split_at(self.n);
         let (c3, c4) = rest.split_at(self.n);
-        for (i, o) in out.iter_mut().enumerate().take(self.n) {
-            *o = y0[i] * (1.0 - s) + s * (y1[i] + (1.0 - s) * (c3[i] + s * c4[i]));
+        for ((((o, y0), y1), c3), c4) in out.iter_mut().zip(y0).zip(y1).zip(c3).zip(c4) {
+            *o = y0 * (1.0 - s) + s * (y1 + (1.0 - s) * (c3 + s * c4));
         }
     }
 }

@@ -1,7 +1,7 @@
 //! One entry point: integrate a system with modes, locate events, keep the ledger, say why it stopped.
 
 use super::explicit::Explicit;
-use super::locate::{Found, first_event};
+use super::locate::{Found, Search};
 use super::rosenbrock::Rosenbrock;
 use super::solution::{Failure, Fired, Reason, Solution, Stats, Step};
 use super::system::System;
@@ -54,15 +54,25 @@ pub(super) fn smallest_step(t: f64) -> f64 {
 /// What one attempt of a stepper gives.
 pub(super) enum Attempt {
     /// Accepted; the next step to try, s.
-    Accepted { step: Step, next: f64 },
+    Accepted { next: f64 },
     /// Rejected; a smaller step to try, s, and the state with the largest error.
     Rejected { next: f64, worst: usize },
 }
 
 /// A method that advances a system by one step.
 pub(super) trait Stepper<S: System> {
-    /// Tries a step of length `h` from `(t, y)`; never past `t + h`.
-    fn attempt(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64, stats: &mut Stats) -> Attempt;
+    /// Tries a step of length `h` from `(t, y)`, never past `t + h`; an accepted one is left in `step`.
+    fn attempt(
+        &mut self,
+        system: &S,
+        mode: &S::Mode,
+        from: (f64, &[f64]),
+        h: f64,
+        step: &mut Step,
+        stats: &mut Stats,
+    ) -> Attempt;
+    /// Fills in what interpolating the ledger of the step just accepted needs; till then only its ends are known.
+    fn complete(&mut self, _step: &mut Step) {}
     /// The mode or the state has jumped.
     fn restart(&mut self);
 }
@@ -92,7 +102,12 @@ pub fn solve<S: System>(
         max_transitions: options.max_transitions,
     };
     match options.method {
-        Method::Rosenbrock => run(start, t_end, options, Rosenbrock::new(system, options.tolerance)),
+        // Arrays for the usual rig, and for one with an elastomer's lip, a relief or a gauge.
+        Method::Rosenbrock => match system.dim() {
+            ..=14 => run(start, t_end, options, Rosenbrock::<[f64; 14]>::new(system, options.tolerance)),
+            ..=18 => run(start, t_end, options, Rosenbrock::<[f64; 18]>::new(system, options.tolerance)),
+            _ => run(start, t_end, options, Rosenbrock::<Vec<f64>>::new(system, options.tolerance)),
+        },
         Method::DormandPrince => run(start, t_end, options, Explicit::new(system, options.tolerance)),
     }
 }
@@ -109,6 +124,8 @@ fn run<S: System, K: Stepper<S>>(
     let mut memory = S::Memory::default();
     let mut mode_fresh = true;
     let mut attempts = 0;
+    let mut step = Step::room(system.dim() + system.ledger());
+    let mut search = Search::new(system);
     let mut h = options.first_step.max(1e-3 * system.restart_step(&run.mode, options.first_step));
     let mut reason = Reason::End;
     run.check_finite(name)?;
@@ -134,8 +151,8 @@ fn run<S: System, K: Stepper<S>>(
         } else {
             h
         };
-        let (step, next) = match stepper.attempt(system, &run.mode, run.t, &run.y, h_try, &mut run.stats) {
-            Attempt::Accepted { step, next } => (step, next),
+        let next = match stepper.attempt(system, &run.mode, (run.t, &run.y), h_try, &mut step, &mut run.stats) {
+            Attempt::Accepted { next } => next,
             Attempt::Rejected { next, worst } => {
                 run.stats.rejected += 1;
                 if !(next > smallest_step(run.t)) {
@@ -145,16 +162,17 @@ fn run<S: System, K: Stepper<S>>(
                 continue;
             }
         };
-        let mut step = step;
-        let found = first_event(system, &run.mode, &step);
+        let found = search.first_event(system, &run.mode, &step);
+        if options.keep_steps || !matches!(found, Found::Nothing) {
+            stepper.complete(&mut step);
+        }
         match found {
             Found::Nothing => {
                 run.stats.steps += 1;
                 // Land on a break time exactly, whatever the rounding of t + h.
                 run.t = if (step.t1 - limit).abs() <= smallest_step(limit) { limit } else { step.t1 };
                 step.t1 = run.t;
-                let s1 = step.t0 + step.h;
-                step.at(s1, &mut run.y);
+                run.y.copy_from_slice(step.end());
                 h = if h_try < h { h.max(next) } else { next };
             }
             Found::TooCoarse => {
@@ -168,9 +186,7 @@ fn run<S: System, K: Stepper<S>>(
                 step.t1 = step.t0;
                 let count = system.guard_count(&run.mode);
                 let mut g = vec![0.0; count];
-                let mut probe = run.y.clone();
-                step.at(step.t0 + step.h, &mut probe);
-                system.guards(&run.mode, step.t0 + step.h, &probe, &mut g);
+                system.guards(&run.mode, step.t0 + step.h, step.end(), &mut g);
                 let which = g.iter().position(|v| !(*v >= 0.0)).unwrap_or(0);
                 run.fire(which);
                 mode_fresh = true;
@@ -187,7 +203,7 @@ fn run<S: System, K: Stepper<S>>(
         }
         if options.keep_steps {
             step_mode.push(run.modes.len() - 1);
-            steps.push(step);
+            steps.push(step.clone());
         }
         if mode_fresh {
             if !run.settle_guards() {

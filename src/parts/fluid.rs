@@ -20,24 +20,62 @@ pub struct Fluid {
     pub viscosity: f64,
     /// Vapour pressure of water, Pa absolute.
     pub vapour_pressure: f64,
+    /// What the equations make of these, worked out once.
+    pub(crate) derived: Derived,
+}
+
+/// Constants that follow from those of a [`Fluid`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Derived {
+    /// `R T` of air, J/kg.
+    pub rt: f64,
+    /// `1 / sqrt(R T)` of air.
+    pub per_root_rt: f64,
+    /// `sqrt(2 rho)` of water.
+    pub root_density: f64,
+    /// `1 / (rho R T)`.
+    pub per_volume: f64,
+    /// `1 / rho` of water at ambient pressure, m3/kg, at the vapour pressure, and its fall per Pa.
+    pub volume: [f64; 3],
 }
 
 impl Fluid {
     /// Water at `temperature` (K, 273.15 to 313.15) and `ambient` pressure (Pa absolute), by IAPWS-95, SR1-86 and R12-08.
     pub fn new(temperature: f64, ambient: f64) -> Self {
         let density = water::density(temperature, ambient);
-        Fluid {
+        Fluid::with_properties(
             temperature,
             ambient,
             density,
-            compressibility: 1.0 / water::isothermal_bulk_modulus(temperature, density),
-            viscosity: water::dynamic_viscosity(temperature, density) / density,
-            vapour_pressure: water::saturation_pressure(temperature),
-        }
+            1.0 / water::isothermal_bulk_modulus(temperature, density),
+            water::dynamic_viscosity(temperature, density) / density,
+            water::saturation_pressure(temperature),
+        )
+    }
+
+    /// Water of given properties, in the order of the fields.
+    pub fn with_properties(
+        temperature: f64,
+        ambient: f64,
+        density: f64,
+        compressibility: f64,
+        viscosity: f64,
+        vapour_pressure: f64,
+    ) -> Self {
+        let rt = constants::AIR_GAS_CONSTANT * temperature;
+        let v0 = 1.0 / density;
+        let derived = Derived {
+            rt,
+            per_root_rt: 1.0 / rt.sqrt(),
+            root_density: (2.0 * density).sqrt(),
+            per_volume: 1.0 / (density * rt),
+            volume: [v0, v0 * (1.0 + compressibility * (ambient - vapour_pressure)), v0 * compressibility],
+        };
+        Fluid { temperature, ambient, density, compressibility, viscosity, vapour_pressure, derived }
     }
 
     /// `R T` of air, J/kg.
     pub fn air_rt(&self) -> f64 {
-        constants::AIR_GAS_CONSTANT * self.temperature
+        self.derived.rt
     }
 }

@@ -207,14 +207,7 @@ mod tests {
     }
 
     fn fluid() -> Fluid {
-        Fluid {
-            temperature: 293.15,
-            ambient: 101_325.0,
-            density: 998.2,
-            compressibility: 4.6e-10,
-            viscosity: 1.004e-6,
-            vapour_pressure: 2339.0,
-        }
+        Fluid::with_properties(293.15, 101_325.0, 998.2, 4.6e-10, 1.004e-6, 2339.0)
     }
 
     /// Hagen-Poiseuille: 128 mu L Q / (pi d^4) for 0.3 mL/s of water in 1.5 m of 4.8 mm hose = 34.7 Pa.

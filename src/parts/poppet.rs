@@ -137,8 +137,10 @@ impl Poppet {
     /// drag coefficient, `c (m_w |m_w|/rho_w + m_a |m_a|/rho_a) / (2 A_seat)`, the air's density at ambient pressure.
     #[inline]
     pub fn flow_force<T: Real>(&self, fluid: &Fluid, water: T, air: T) -> T {
-        let area = self.seat_area();
-        let air_density = fluid.ambient / fluid.air_rt();
-        (water * water.abs() / fluid.density + air * air.abs() / air_density) * (0.5 * self.drag_coefficient / area)
+        let per_area = 0.5 * self.drag_coefficient / self.seat_area();
+        let (per_water, per_air) = (per_area / fluid.density, per_area * fluid.air_rt() / fluid.ambient);
+        let (w, a) = (water.value(), air.value());
+        let force = w * w.abs() * per_water + a * a.abs() * per_air;
+        T::with_slopes(force, [water, air], [2.0 * w.abs() * per_water, 2.0 * a.abs() * per_air])
     }
 }

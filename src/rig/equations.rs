@@ -149,8 +149,8 @@ impl Rig {
         if line.drains {
             let d = line.draining(self, upstream, p.line, y[0], y[layout.line_water(0)]);
             out[0] = d.acceleration;
-            out[layout.line_water(0)] = d.from_main.water - f.shutoff1.water - f.taps[0].water - f.outside[0].water;
-            out[layout.line_air()] = d.from_main.air - f.shutoff1.air - f.taps[0].air - f.outside[0].air;
+            out[layout.line_water(0)] = d.from_main.water - f.shutoff1.water;
+            out[layout.line_air()] = d.from_main.air - f.shutoff1.air;
             return;
         }
         for i in 0..line.cells {
@@ -170,11 +170,10 @@ impl Rig {
             ) * dx;
             out[layout.line_flow(i)] = (upstream - pressure - loss + head) * inertance;
             let next = if last { f.shutoff1.water } else { y[layout.line_flow(i + 1)] };
-            out[layout.line_water(i)] =
-                w - next - if last { f.taps[0].water + f.outside[0].water } else { T::constant(0.0) };
+            out[layout.line_water(i)] = w - next;
             upstream = pressure;
         }
-        out[layout.line_air()] = -f.shutoff1.air - f.taps[0].air - f.outside[0].air;
+        out[layout.line_air()] = -f.shutoff1.air;
     }
 }
 
@@ -188,6 +187,32 @@ fn outward<T: Real>(rate: T) -> T {
 #[inline]
 fn inward<T: Real>(rate: T) -> T {
     outward(rate) - rate
+}
+
+/// What crosses the boundary of the rig, each direction by itself, kg/s.
+struct Crossing<T> {
+    water_in: T,
+    water_out: T,
+    air_in: T,
+    air_out: T,
+}
+
+impl<T: Real> Crossing<T> {
+    #[inline]
+    fn of_supply(water: T, air: T) -> Self {
+        let (water_in, air_in) = (outward(water), outward(air));
+        Crossing { water_in, water_out: water_in - water, air_in, air_out: air_in - air }
+    }
+
+    /// Counts a stream that leaves.
+    #[inline]
+    fn leave(&mut self, s: Stream<T>) {
+        let (water, air) = (outward(s.water), outward(s.air));
+        self.water_out = self.water_out + water;
+        self.water_in = self.water_in + (water - s.water);
+        self.air_out = self.air_out + air;
+        self.air_in = self.air_in + (air - s.air);
+    }
 }
 
 impl System for Rig {
@@ -212,15 +237,48 @@ impl System for Rig {
             self.line_rates(line, t, y, &p, &f, out);
         }
         if let Feed::Wave(end) = &self.feed {
-            out[0] = (end.at(t) - p.line) / end.impedance - f.shutoff1.water - f.taps[0].water - f.outside[0].water;
-            out[1] = -f.shutoff1.air - f.taps[0].air - f.outside[0].air;
+            out[0] = (end.at(t) - p.line) / end.impedance - f.shutoff1.water;
+            out[1] = -f.shutoff1.air;
         }
-        out[layout.water(1)] = f.shutoff1.water - f.check.water - f.taps[1].water - f.tear.water - f.outside[1].water;
-        out[layout.air(1)] = f.shutoff1.air - f.check.air - f.taps[1].air - f.tear.air - f.outside[1].air;
-        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water - f.taps[2].water - f.outside[2].water;
-        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air - f.taps[2].air - f.outside[2].air;
-        out[layout.water(3)] = f.shutoff2.water - f.outlet.water - f.taps[3].water;
-        out[layout.air(3)] = f.shutoff2.air - f.outlet.air - f.taps[3].air;
+        out[layout.water(1)] = f.shutoff1.water - f.check.water;
+        out[layout.air(1)] = f.shutoff1.air - f.check.air;
+        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water;
+        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air;
+        out[layout.water(3)] = f.shutoff2.water - f.outlet.water;
+        out[layout.air(3)] = f.shutoff2.air - f.outlet.air;
+        let (supply_water, supply_air) = self.supply_flow(&layout, t, y, &p, &f);
+        let mut crossing = Crossing::of_supply(supply_water, supply_air);
+        crossing.leave(f.outlet);
+        // Openings that most rigs do not have.
+        let mut side = |k: usize, s: Stream<T>| {
+            let (water, air) = match k {
+                0 if layout.cells > 0 => (layout.line_water(layout.cells - 1), layout.line_air()),
+                0 if layout.wave => (0, 1),
+                // What a cock before shutoff 1 takes comes from the recording's own supply.
+                0 => return crossing.leave(s),
+                k => (layout.water(k), layout.air(k)),
+            };
+            out[water] = out[water] - s.water;
+            out[air] = out[air] - s.air;
+            crossing.leave(s);
+        };
+        if !self.taps.is_empty() {
+            for (k, s) in f.taps.into_iter().enumerate() {
+                side(k, s);
+            }
+        }
+        for (k, s) in f.outside.into_iter().enumerate() {
+            if self.outside_leak[k] > 0.0 {
+                side(k, s);
+            }
+        }
+        if let Some(relief) = &self.relief {
+            side(relief.place.zone(), f.relief);
+        }
+        if self.inlet.tear_area > 0.0 {
+            out[layout.water(1)] = out[layout.water(1)] - f.tear.water;
+            out[layout.air(1)] = out[layout.air(1)] - f.tear.air;
+        }
         let tube = self.tube.as_ref().zip(layout.tube()).map(|(tube, i)| {
             let r = tube.rates(self, p.zone[2], y[i], y[i + 1]);
             out[i] = r.water;
@@ -229,6 +287,9 @@ impl System for Rig {
             out[layout.air(3)] = out[layout.air(3)] + r.mouth.air;
             r.mouth
         });
+        if let Some(pan) = tube {
+            crossing.leave(Stream { water: -pan.water, air: -pan.air });
+        }
         // Zone 2's water is stirred: what leaves it carries the load side's share.
         let share = layout.trace().map(|i| {
             let share = (y[i] / y[layout.water(2)].at_least(1e-9)).at_least(0.0).at_most(1.0);
@@ -241,16 +302,11 @@ impl System for Rig {
             out[i] = back - share * gone;
             share
         });
-        if let Some(relief) = &self.relief {
-            let k = relief.place.zone();
-            out[layout.water(k)] = out[layout.water(k)] - f.relief.water;
-            out[layout.air(k)] = out[layout.air(k)] - f.relief.air;
-        }
 
         // The air inlet's load is needed where it moves, and by what lags behind it.
         let (xi, vi) = (self.travels(&layout, y)[1], self.speeds(&layout, y)[1]);
         let moves = mode.stem.map_or(mode.inlet == Stand::Moving, StemStand::moves);
-        let law = match moves || layout.lip {
+        let law = match moves || layout.lip().is_some() {
             true => self.inlet.poppet.load_force(xi, vi),
             false => T::constant(0.0),
         };
@@ -266,6 +322,7 @@ impl System for Rig {
         if let (Some((relaxation, _)), Some(i)) = (&self.inlet.lip, layout.lip()) {
             out[i] = -f.slot.water;
             out[i + 1] = -f.slot.air;
+            crossing.leave(f.slot);
             for (k, time) in relaxation.time.iter().enumerate() {
                 out[i + 2 + k] = (law - y[i + 2 + k]) / *time;
             }
@@ -273,27 +330,22 @@ impl System for Rig {
 
         // The ledger: every flow that crosses the boundary of the rig, each direction by itself.
         let d = layout.dim();
-        let (supply_water, supply_air) = self.supply_flow(&layout, t, y, &p, &f);
-        let pan = tube.map_or(Stream { water: T::constant(0.0), air: T::constant(0.0) }, |m| Stream {
-            water: -m.water,
-            air: -m.air,
-        });
-        let [o0, o1, o2] = f.outside;
-        let leaving = [f.outlet, f.taps[0], f.taps[1], f.taps[2], f.taps[3], f.relief, f.slot, o0, o1, o2, pan];
-        let canopy = [f.vent, f.tear];
-        out[d + ledger::WATER_IN] = leaving.iter().fold(outward(supply_water), |s, l| s + inward(l.water));
-        out[d + ledger::WATER_OUT] = leaving.iter().fold(inward(supply_water), |s, l| s + outward(l.water));
+        let vented = [outward(f.vent.air), outward(f.tear.air)];
+        out[d + ledger::WATER_IN] = crossing.water_in;
+        out[d + ledger::WATER_OUT] = crossing.water_out;
         out[d + ledger::SPILLED] = f.vent.water + f.tear.water;
-        out[d + ledger::AIR_IN] = leaving.iter().chain(&canopy).fold(outward(supply_air), |s, l| s + inward(l.air));
-        out[d + ledger::AIR_OUT] = leaving.iter().fold(inward(supply_air), |s, l| s + outward(l.air));
-        out[d + ledger::AIR_VENTED] = outward(f.vent.air) + outward(f.tear.air);
+        out[d + ledger::AIR_IN] = crossing.air_in + (vented[0] - f.vent.air) + (vented[1] - f.tear.air);
+        out[d + ledger::AIR_OUT] = crossing.air_out;
+        out[d + ledger::AIR_VENTED] = vented[0] + vented[1];
         out[d + ledger::RELIEVED] = f.relief.water;
-        out[d + ledger::CHECK_FORWARD] = outward(f.check.water);
-        out[d + ledger::CHECK_BACK] = inward(f.check.water);
-        out[d + ledger::LOAD_BACK] = share.map_or(T::constant(0.0), |s| s * inward(f.check.water));
-        out[d + ledger::SUPPLY_BACK] = inward(supply_water);
-        out[d + ledger::SUPPLY_IN] = outward(supply_water);
-        out[d + ledger::ADMITTED] = inward(f.vent.air);
+        let (forward, supplied) = (outward(f.check.water), outward(supply_water));
+        let back = forward - f.check.water;
+        out[d + ledger::CHECK_FORWARD] = forward;
+        out[d + ledger::CHECK_BACK] = back;
+        out[d + ledger::LOAD_BACK] = share.map_or(T::constant(0.0), |s| s * back);
+        out[d + ledger::SUPPLY_BACK] = supplied - supply_water;
+        out[d + ledger::SUPPLY_IN] = supplied;
+        out[d + ledger::ADMITTED] = vented[0] - f.vent.air;
         out[d + ledger::AIR_BACK] = inward(f.check.air);
     }
 
@@ -351,9 +403,9 @@ impl System for Rig {
             let zone = &self.zones[k - 1];
             let gas = (1.0 - p.liquid[k]) * zone.volume;
             out[layout.water(k)] = water(zone, gas, p.zone[k - 1].max(self.fluid.ambient));
-            // A swept pocket counts down to a millionth of the zone, lest it undershoot nothing by more than the balance
+            // A swept pocket counts down to a hundred-thousandth of the zone, lest it undershoot nothing by more than the balance
             // allows.
-            out[layout.air(k)] = y[layout.air(k)].abs() + 1e-6 * zone.volume * air_density;
+            out[layout.air(k)] = y[layout.air(k)].abs() + 1e-5 * zone.volume * air_density;
         }
         let relief = self.relief.as_ref().map_or(0.0, |r| r.poppet.lift);
         let parts = [
@@ -363,7 +415,7 @@ impl System for Rig {
         ];
         for (x, lift) in parts.into_iter().filter_map(|(x, lift)| Some((x?, lift))) {
             out[x] = y[x].abs() + 0.05 * lift;
-            out[x + 1] = y[x + 1].abs() + 0.3;
+            out[x + 1] = y[x + 1].abs() + 1.0;
         }
         if let (Some((_, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
             let volume = pocket.zone.volume;

@@ -3,8 +3,8 @@
 use super::layout::Layout;
 use super::{AirInlet, Feed, Mode, Rig, Shutoff};
 use crate::laws::{constants::STANDARD_GRAVITY, orifice, valve};
-use crate::parts::{ReliefPlace, Stand};
-use crate::real::Real;
+use crate::parts::{Fluid, ReliefPlace, Stand};
+use crate::real::{Real, through};
 
 /// Air nuclei in a line cell as a share of its volume at ambient pressure, saturated: `1e-6 V (Pa - Pv)/(R T)` kg. They keep
 /// a cell's pressure smooth at the vapour limit
@@ -74,27 +74,35 @@ pub struct Flows<T> {
     pub slot: Stream<T>,
 }
 
-/// Separated flow from `a` to `b`: liquid over the share `phi` of the area upstream, air over the rest.
-#[inline]
-pub(crate) fn stream<T: Real>(rig: &Rig, area: T, soft: f64, p_a: T, p_b: T, phi_a: T, phi_b: T) -> Stream<T> {
-    if area.value() <= 0.0 {
-        return Stream::none();
+impl Fluid {
+    /// Separated flow from `a` to `b`: liquid over the share `phi` of the area upstream, air over the rest.
+    #[inline]
+    pub(crate) fn stream<T: Real>(&self, area: T, soft: f64, p_a: T, p_b: T, phi_a: T, phi_b: T) -> Stream<T> {
+        // NaN goes on, and shows.
+        if area.value() <= 0.0 {
+            return Stream::none();
+        }
+        let phi = if p_a.value() >= p_b.value() { phi_a } else { phi_b };
+        let [water, air] =
+            through!([area, p_a, p_b, phi], |[area, p_a, p_b, phi]| self.separated(area, soft, p_a, p_b, phi));
+        Stream { water, air }
     }
-    let dp = p_a - p_b;
-    let phi = if dp.value() >= 0.0 { phi_a } else { phi_b };
-    let liquid = orifice::liquid(area, dp, rig.fluid.density, soft);
-    let air = if phi.value() < 1.0 {
+
+    #[inline]
+    fn separated<T: Real>(&self, area: T, soft: f64, p_a: T, p_b: T, phi: T) -> [T; 2] {
+        let dp = p_a - p_b;
+        let per_root = T::constant(1.0) / orifice::quarter_root(dp, soft);
+        let liquid = area * dp * per_root * self.derived.root_density;
+        if phi.value() >= 1.0 {
+            return [phi * liquid, T::constant(0.0)];
+        }
         // Below `soft` air moves no more volume than water would: the flow keeps its slope where it turns round.
         let upstream = if dp.value() >= 0.0 { p_a } else { p_b };
-        let slow = liquid * upstream * (1.0 / (rig.fluid.density * rig.fluid.air_rt()));
-        let free = orifice::gas(area, p_a, p_b, rig.fluid.temperature);
-        let square = dp * dp;
-        (-phi + 1.0) * (slow + (free - slow) * (square / (square + soft * soft)))
-    } else {
-        T::constant(0.0)
-    };
-    let water = phi * liquid;
-    Stream { water, air }
+        let slow = liquid * upstream * self.derived.per_volume;
+        let free = orifice::gas_per_pressure(area * self.derived.per_root_rt, p_a, p_b);
+        let square = dp * per_root * per_root;
+        [phi * liquid, (-phi + 1.0) * (slow + (free - slow) * (square * square))]
+    }
 }
 
 /// Air has a discharge coefficient of its own: `ratio` times that of water.
@@ -115,18 +123,26 @@ impl AirInlet {
     /// Effective area from zone 2 to atmosphere, m2.
     #[inline]
     pub fn effective_area<T: Real>(&self, stand: Stand, x: T, seating: T) -> T {
-        let vent = self.poppet.effective_area(stand, x, seating);
-        match self.canopy_area {
-            Some(canopy) if stand != Stand::Sealed => orifice::series_area(vent, T::constant(SHARP_EDGE * canopy)),
-            _ => vent,
-        }
+        let [area] = through!([x, seating], |[x, seating]| {
+            let vent = self.poppet.effective_area(stand, x, seating);
+            [match self.canopy_area {
+                Some(canopy) if stand != Stand::Sealed => {
+                    orifice::series_area(vent, Real::constant(SHARP_EDGE * canopy))
+                }
+                _ => vent,
+            }]
+        });
+        area
     }
 
     /// Share of the vent's area that water takes when air makes up `pocket_share` of zone 2.
     #[inline]
     pub fn water_share<T: Real>(&self, pocket_share: T) -> T {
-        let s = (-(pocket_share / self.spill_band) + 1.0).at_least(0.0).at_most(1.0);
-        s * s * (s * -2.0 + 3.0)
+        let [share] = through!([pocket_share], |[pocket_share]| {
+            let s = (-(pocket_share / self.spill_band) + 1.0).at_least(0.0).at_most(1.0);
+            [s * s * (s * -2.0 + 3.0)]
+        });
+        share
     }
 }
 
@@ -227,6 +243,37 @@ impl Rig {
         s * s * (s * -2.0 + 3.0) * full
     }
 
+    /// Flow through the check's effective `area`.
+    #[inline]
+    fn check_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T) -> Stream<T> {
+        let s = self.fluid.stream(area, SOFT_DP, p.zone[0], p.zone[1], p.liquid[1], p.liquid[2]);
+        with_air_ratio(s, self.check.air_ratio[usize::from(mode.check != Stand::Sealed)])
+    }
+
+    /// Flow out through the air inlet's effective `area`, of which water takes `share`.
+    #[inline]
+    fn vent_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T, share: T) -> Stream<T> {
+        let pa = T::constant(self.fluid.ambient);
+        let s = self.fluid.stream(area, SOFT_DP, p.zone[1], pa, share, T::constant(0.0));
+        with_air_ratio(s, self.inlet.poppet.air_ratio[usize::from(mode.inlet != Stand::Sealed)])
+    }
+
+    /// Force of the flow through the check along its opening travel, N.
+    pub(super) fn check_flow_force(&self, layout: &Layout, mode: &Mode, y: &[f64], p: &Pressures<f64>) -> f64 {
+        let area =
+            self.check.effective_area(mode.check, self.travels(layout, y)[0], self.seating(layout, mode, y, p)[0]);
+        let s = self.check_flow(mode, p, area);
+        self.check.flow_force(&self.fluid, s.water, s.air)
+    }
+
+    /// Force of the flow out through the air inlet, along that flow, N.
+    pub(super) fn vent_flow_force(&self, layout: &Layout, mode: &Mode, y: &[f64], p: &Pressures<f64>) -> f64 {
+        let seating = self.seating(layout, mode, y, p)[1];
+        let area = self.inlet.effective_area(mode.inlet, self.travels(layout, y)[1], seating);
+        let s = self.vent_flow(mode, p, area, self.inlet.water_share(p.pocket_share));
+        self.inlet.poppet.flow_force(&self.fluid, s.water, s.air)
+    }
+
     /// Flows from the state.
     #[inline]
     pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
@@ -252,7 +299,7 @@ impl Rig {
             let k = tap.zone.min(3);
             let area = tap.opening.at(t) * (SHARP_EDGE * tap.area);
             let from = if k == 0 { p.line } else { p.zone[k - 1] };
-            let s = stream(self, area, SOFT_DP, from, pa, p.liquid[k], dry);
+            let s = self.fluid.stream(area, SOFT_DP, from, pa, p.liquid[k], dry);
             taps[k] = Stream { water: taps[k].water + s.water, air: taps[k].air + s.air };
         }
         let relief = match (&self.relief, layout.relief()) {
@@ -264,31 +311,27 @@ impl Rig {
                 let stand = if mode.relief == Stand::Sealed { Stand::Sealed } else { Stand::AtStop };
                 let area = relief.poppet.effective_area(stand, y[i].at_least(0.0), seating);
                 let share = if relief.place == ReliefPlace::AirInletStem { vent_share } else { p.liquid[k] };
-                stream(self, area, SOFT_DP, p.zone[k - 1], pa, share, dry)
+                self.fluid.stream(area, SOFT_DP, p.zone[k - 1], pa, share, dry)
             }
             _ => Stream::none(),
         };
-        let tear = stream(self, T::constant(SHARP_EDGE * self.inlet.tear_area), SOFT_DP, z1, pa, l1, dry);
-        let crack = |k: usize, from: T, phi: T| {
-            stream(self, T::constant(SHARP_EDGE * self.outside_leak[k]), SOFT_DP, from, pa, phi, dry)
+        let hole = |area: f64, from: T, phi: T| match area > 0.0 {
+            true => self.fluid.stream(T::constant(SHARP_EDGE * area), SOFT_DP, from, pa, phi, dry),
+            false => Stream::none(),
         };
-        let outside = [crack(0, p.line, line_liquid), crack(1, z1, l1), crack(2, z2, l2)];
+        let tear = hole(self.inlet.tear_area, z1, l1);
+        let [c0, c1, c2] = self.outside_leak;
+        let outside = [hole(c0, p.line, line_liquid), hole(c1, z1, l1), hole(c2, z2, l2)];
         let slot = match &self.inlet.lip {
-            Some((_, pocket)) => stream(self, T::constant(pocket.slot), SOFT_DP, p.lips[0], pa, p.lips[1], dry),
+            Some((_, pocket)) => self.fluid.stream(T::constant(pocket.slot), SOFT_DP, p.lips[0], pa, p.lips[1], dry),
             None => Stream::none(),
         };
         Flows {
-            shutoff1: stream(self, self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
-            check: with_air_ratio(
-                stream(self, check_area, SOFT_DP, z1, z2, l1, l2),
-                self.check.air_ratio[usize::from(mode.check != Stand::Sealed)],
-            ),
-            vent: with_air_ratio(
-                stream(self, vent_area, SOFT_DP, z2, pa, vent_share, dry),
-                self.inlet.poppet.air_ratio[usize::from(mode.inlet != Stand::Sealed)],
-            ),
-            shutoff2: stream(self, self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
-            outlet: stream(self, T::constant(self.outlet.0), SOFT_DP, z3, back, l3, beyond),
+            shutoff1: self.fluid.stream(self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
+            check: self.check_flow(mode, p, check_area),
+            vent: self.vent_flow(mode, p, vent_area, vent_share),
+            shutoff2: self.fluid.stream(self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
+            outlet: self.fluid.stream(T::constant(self.outlet.0), SOFT_DP, z3, back, l3, beyond),
             taps,
             relief,
             tear,

@@ -30,23 +30,22 @@ impl Part {
     }
 }
 
-/// Indices of the states. In the order of the vector: line, zones, check, air inlet or the one stem, relief, lip.
+/// Indices of the states. In the order of the vector: line, zones, check, air inlet or the one stem, relief, lip, tube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Layout {
     /// Number of line cells; 0 when the pressure before shutoff 1 is recorded.
     pub cells: usize,
-    /// Whether check and air inlet are moved by one stem, whose travel is a single state.
-    pub stem: bool,
-    /// Whether there is a relief.
-    pub relief: bool,
-    /// Whether the air inlet is loaded by an elastomer lip.
-    pub lip: bool,
     /// Whether the line's end is met by waves.
     pub wave: bool,
-    /// Whether a tube hangs from the load side.
-    pub tube: bool,
-    /// Whether the load side's water is told apart in zone 2.
-    pub trace: bool,
+    /// First index behind the line.
+    base: usize,
+    check: Option<usize>,
+    inlet: usize,
+    relief: Option<usize>,
+    lip: Option<usize>,
+    tube: Option<usize>,
+    trace: Option<usize>,
+    dim: usize,
 }
 
 /// Entries of the ledger behind the states.
@@ -87,18 +86,29 @@ impl Layout {
     /// The layout of a rig.
     #[inline]
     pub fn of(rig: &Rig) -> Self {
-        Layout {
-            cells: match &rig.feed {
-                Feed::Line(line) => line.cells,
-                Feed::Recorded(_) | Feed::Vessel(_) | Feed::Wave(_) => 0,
-            },
-            stem: rig.stem.is_some(),
-            relief: rig.relief.is_some(),
-            lip: rig.inlet.lip.is_some(),
-            wave: matches!(rig.feed, Feed::Wave(_)),
-            tube: rig.tube.is_some(),
-            trace: rig.traces_load_water,
-        }
+        let (cells, wave) = match &rig.feed {
+            Feed::Line(line) => (line.cells, false),
+            Feed::Recorded(_) | Feed::Vessel(_) => (0, false),
+            Feed::Wave(_) => (0, true),
+        };
+        let base = match (cells, wave) {
+            (0, true) => 2,
+            (0, false) => 0,
+            _ => 2 * cells + 1,
+        };
+        let mut next = base + 6;
+        let mut take = |present: bool, states: usize| {
+            let first = next;
+            next += if present { states } else { 0 };
+            present.then_some(first)
+        };
+        let check = take(rig.stem.is_none(), 2);
+        let inlet = take(true, 2).unwrap_or(base);
+        let relief = take(rig.relief.is_some(), 2);
+        let lip = take(rig.inlet.lip.is_some(), 2 + TERMS);
+        let tube = take(rig.tube.is_some(), 2);
+        let trace = take(rig.traces_load_water, 1);
+        Layout { cells, wave, base, check, inlet, relief, lip, tube, trace, dim: next }
     }
     /// Mass flow into line cell `i`.
     pub fn line_flow(&self, i: usize) -> usize {
@@ -112,19 +122,9 @@ impl Layout {
     pub fn line_air(&self) -> usize {
         2 * self.cells
     }
-    /// First index behind the line.
-    fn base(&self) -> usize {
-        if self.wave {
-            2
-        } else if self.cells == 0 {
-            0
-        } else {
-            2 * self.cells + 1
-        }
-    }
     /// Water in zone `k` (1 to 3).
     pub fn water(&self, zone: usize) -> usize {
-        self.base() + 2 * (zone - 1)
+        self.base + 2 * (zone - 1)
     }
     /// Air in zone `k` (1 to 3).
     pub fn air(&self, zone: usize) -> usize {
@@ -132,37 +132,31 @@ impl Layout {
     }
     /// Travel of the check, its speed behind it; `None` where a stem carries it.
     pub fn check(&self) -> Option<usize> {
-        (!self.stem).then(|| self.base() + 6)
+        self.check
     }
     /// Travel of the air inlet from its seat, or of the stem from the open stop; its speed stands behind it.
     pub fn inlet(&self) -> usize {
-        self.base() + if self.stem { 6 } else { 8 }
-    }
-    fn behind_inlet(&self) -> usize {
-        self.inlet() + 2
+        self.inlet
     }
     /// Travel of the relief, its speed behind it.
     pub fn relief(&self) -> Option<usize> {
-        self.relief.then(|| self.behind_inlet())
+        self.relief
     }
     /// First of the lip's states: water and air in the pocket, then the lagging forces.
     pub fn lip(&self) -> Option<usize> {
-        self.lip.then(|| self.behind_inlet() + if self.relief { 2 } else { 0 })
-    }
-    fn behind_lip(&self) -> usize {
-        self.behind_inlet() + if self.relief { 2 } else { 0 } + if self.lip { 2 + TERMS } else { 0 }
+        self.lip
     }
     /// Water in the tube, its flow behind it.
     pub fn tube(&self) -> Option<usize> {
-        self.tube.then(|| self.behind_lip())
+        self.tube
     }
     /// Load-side water in zone 2.
     pub fn trace(&self) -> Option<usize> {
-        self.trace.then(|| self.behind_lip() + if self.tube { 2 } else { 0 })
+        self.trace
     }
     /// Number of states.
     pub fn dim(&self) -> usize {
-        self.behind_lip() + if self.tube { 2 } else { 0 } + usize::from(self.trace)
+        self.dim
     }
     /// Index of a ledger entry.
     pub fn ledger(&self, entry: usize) -> usize {
@@ -190,7 +184,7 @@ impl Layout {
             all.push(v(format!("zone{k}_water_kg"), "kg"));
             all.push(v(format!("zone{k}_air_kg"), "kg"));
         }
-        let parts: &[&str] = match (self.stem, self.relief) {
+        let parts: &[&str] = match (self.check.is_none(), self.relief.is_some()) {
             (false, false) => &["check", "air_inlet"],
             (false, true) => &["check", "air_inlet", "relief"],
             (true, false) => &["stem"],
@@ -200,18 +194,18 @@ impl Layout {
             all.push(v(format!("{part}_travel_m"), "m"));
             all.push(v(format!("{part}_speed_m_s"), "m/s"));
         }
-        if self.lip {
+        if self.lip.is_some() {
             all.push(v("pocket_water_kg".into(), "kg"));
             all.push(v("pocket_air_kg".into(), "kg"));
             for i in 1..=TERMS {
                 all.push(v(format!("lip_lagging{i}_n"), "N"));
             }
         }
-        if self.tube {
+        if self.tube.is_some() {
             all.push(v("tube_water_kg".into(), "kg"));
             all.push(v("tube_flow_kg_s".into(), "kg/s"));
         }
-        if self.trace {
+        if self.trace.is_some() {
             all.push(v("zone2_load_water_kg".into(), "kg"));
         }
         for name in [

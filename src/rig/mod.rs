@@ -66,7 +66,6 @@ mod waves;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
-pub(crate) use flows::stream;
 pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE, Stream};
 pub use layout::{Layout, Part, ledger};
 pub(crate) use modes::label_meaning;

@@ -99,18 +99,26 @@ impl Rig {
         }
     }
 
-    /// Forces along opening travel without friction, N: (check, air inlet), flow counted.
+    /// Forces along opening travel without friction, N: (check, air inlet), flow counted; 0 for a part that moves.
     fn drives(&self, mode: &Mode, t: f64, y: &[f64]) -> [f64; 2] {
+        if mode.check == Stand::Moving && mode.inlet == Stand::Moving {
+            return [0.0; 2];
+        }
         let layout = Layout::of(self);
         let p = self.pressures(&layout, t, y);
-        let f = self.flows(&layout, mode, t, y, &p);
-        let ([xc, xi], [vc, vi]) = (self.travels(&layout, y), self.speeds(&layout, y));
-        [
-            self.check_drive(&p, xc, way(mode.check, vc))
-                + self.check.flow_force(&self.fluid, f.check.water, f.check.air),
-            self.inlet_drive(&layout, mode, &p, y, xi, self.inlet.poppet.load_force(xi, way(mode.inlet, vi)))
-                - self.inlet.poppet.flow_force(&self.fluid, f.vent.water, f.vent.air),
-        ]
+        let [xc, xi] = self.travels(&layout, y);
+        let check = match mode.check {
+            Stand::Moving => 0.0,
+            stand => self.check_drive(&p, xc, way(stand, 0.0)) + self.check_flow_force(&layout, mode, y, &p),
+        };
+        let inlet = match mode.inlet {
+            Stand::Moving => 0.0,
+            stand => {
+                let law = self.inlet.poppet.load_force(xi, way(stand, 0.0));
+                self.inlet_drive(&layout, mode, &p, y, xi, law) - self.vent_flow_force(&layout, mode, y, &p)
+            }
+        };
+        [check, inlet]
     }
 
     pub(super) fn mode_guards(&self, mode: &Mode, t: f64, y: &[f64], out: &mut [f64]) {
@@ -119,8 +127,7 @@ impl Rig {
         match (&self.stem, mode.stem) {
             (Some(stem), Some(stand)) => self.stem_guards(stem, stand, mode, t, y, own),
             _ => {
-                let both_move = mode.check == Stand::Moving && mode.inlet == Stand::Moving;
-                let drives = if both_move { [0.0; 2] } else { self.drives(mode, t, y) };
+                let drives = self.drives(mode, t, y);
                 let [xc, xi] = self.travels(&layout, y);
                 let (first, second) = own.split_at_mut(guards_of(mode.check));
                 part_guards(&self.check, mode.check, drives[0], xc, first);

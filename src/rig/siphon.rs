@@ -72,7 +72,7 @@ impl Line {
         let acceleration = (main - pressure - leaving - loss * length + head) * area / length;
         let open = (-share + 1.0) * self.air_area();
         let dry = T::constant(0.0);
-        let air = super::flows::stream(rig, open, SOFT_DP_WIDE, main, pressure, dry, dry).air;
+        let air = rig.fluid.stream(open, SOFT_DP_WIDE, main, pressure, dry, dry).air;
         Draining { from_main: Stream { water, air }, acceleration }
     }
 }
@@ -168,9 +168,7 @@ impl Tube {
         let mouth = if w.value() < 0.0 { w * (-bared + 1.0) } else { w };
         let dry = T::constant(0.0);
         let out = match p3.value() > below && bared.value() > 0.0 {
-            true => {
-                super::flows::stream(rig, bared * (SHARP_EDGE * area), SOFT_DP, p3, T::constant(below), dry, dry).air
-            }
+            true => rig.fluid.stream(bared * (SHARP_EDGE * area), SOFT_DP, p3, T::constant(below), dry, dry).air,
             false => dry,
         };
         let band = (0.01 * self.length).max(1e-3);

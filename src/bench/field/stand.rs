@@ -150,7 +150,7 @@ impl TestStand {
         let wet = (c.liquid_share() * (1.0 / WET)).at_most(1.0);
         let valve = y[n + 3].at_least(0.0) * (SHARP_EDGE * self.gauge.bleed_area);
         let none = Stream { water: dry, air: dry };
-        let leak = stream(rig, T::constant(SHARP_EDGE * self.gauge.leak_area), SOFT_DP, c.pressure, pa, wet, dry);
+        let leak = rig.fluid.stream(T::constant(SHARP_EDGE * self.gauge.leak_area), SOFT_DP, c.pressure, pa, wet, dry);
         let over = match self.gauge.instrument {
             Instrument::Tube => {
                 let head = (c.pressure - pa - self.gauge.range).at_least(0.0);
@@ -160,7 +160,7 @@ impl TestStand {
             Instrument::Gauge => none,
         };
         let lost = Stream { water: leak.water + over.water, air: leak.air };
-        let at_gauge = |valve: T| stream(rig, valve, SOFT_DP, c.pressure, pa, wet, dry);
+        let at_gauge = |valve: T| rig.fluid.stream(valve, SOFT_DP, c.pressure, pa, wet, dry);
         let Some(hose) = &self.hose else {
             let bleed = if self.tee { none } else { at_gauge(valve) };
             return Seen { gauge: c.pressure, zone: pa, node: pa, hose: none, bleed, lost, gas: c.gas_volume };
@@ -172,7 +172,7 @@ impl TestStand {
             false => (at_gauge(valve), zone),
             true if cock.value() > 0.0 => {
                 // Two orifices one behind the other: the gauge's share of the pressure stands between them.
-                let out = stream(rig, orifice::series_area(cock, valve), SOFT_DP, zone, pa, p.liquid[k], dry);
+                let out = rig.fluid.stream(orifice::series_area(cock, valve), SOFT_DP, zone, pa, p.liquid[k], dry);
                 let square = cock * cock;
                 (out, (zone - pa) * (square / (square + valve * valve)) + pa)
             }

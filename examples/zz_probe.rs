@@ -25,6 +25,25 @@ fn main() {
             rig.rates(&l.mode_end, std::hint::black_box(0.7), std::hint::black_box(&l.y_end), &mut out);
             std::hint::black_box(&out);
         }
+        use poppetry::real::{Dual, Real};
+        let mut yd: Vec<Dual<12>> = l.y_end.iter().map(|v| Dual::constant(*v)).collect();
+        for (k, i) in (0..rig.dim()).filter(|&i| !rig.frozen(&l.mode_end, i)).enumerate() {
+            yd[i] = Dual::variable(l.y_end[i], k);
+        }
+        let mut od = yd.clone();
+        let t2 = std::time::Instant::now();
+        if a.len() > 6 {
+            for _ in 0..n {
+                rig.rates(
+                    &l.mode_end,
+                    std::hint::black_box(Dual::variable(0.7, 11)),
+                    std::hint::black_box(&yd),
+                    &mut od,
+                );
+                std::hint::black_box(&od);
+            }
+        }
+        println!("dual {:.1} ns", t2.elapsed().as_secs_f64() * 1e9 / n as f64);
         println!("eval {:.1} ns {:?}", t.elapsed().as_secs_f64() * 1e9 / n as f64, l.mode_end);
         return;
     }

@@ -200,8 +200,10 @@ impl<R: Room> Rosenbrock<R> {
             self.active.extend((0..self.dim).filter(|&i| !system.frozen(mode, i)).map(|i| (i, self.scale[i])));
             self.active_known = true;
             self.jacobian.clear();
+            self.matrix.reset(self.active.len());
         }
         self.jacobian.evaluate(&Point { system, mode, t, y, active: &self.active });
+        self.matrix.admit(&self.jacobian.negative[..self.active.len()]);
         self.ledger_rates[0].copy_from_slice(&self.jacobian.ledger_rates);
         self.fresh = true;
     }
@@ -277,12 +279,7 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
             stats.jacobians += 1;
         }
         let n = self.active.len();
-        let inv = 1.0 / (h * GAMMA);
-        for (k, (target, column)) in self.matrix.columns().iter_mut().zip(&self.jacobian.negative[..n]).enumerate() {
-            target.as_mut().copy_from_slice(column.as_ref());
-            target.as_mut()[k] += inv;
-        }
-        if !self.matrix.factor(n) {
+        if !self.matrix.factor(&self.jacobian.negative[..n], 1.0 / (h * GAMMA)) {
             return Attempt::Rejected { next: 0.25 * h, worst: 0 };
         }
         self.at.copy_from_slice(&y[..self.dim]);

@@ -29,7 +29,7 @@ use super::act::Part as TestPart;
 use crate::laws::orifice;
 use crate::parts::{Gauge, Instrument, Opening, PEG, Stand};
 use crate::real::Real;
-use crate::rig::{Flows, Layout, Mode, Pressures, Rig, SHARP_EDGE, SOFT_DP, Stream, stream};
+use crate::rig::{Flows, Layout, Mode, Pressures, Rig, SHARP_EDGE, SOFT_DP, Stream};
 
 /// Opening, as a share, of a bleed valve that just begins to drip (estimate).
 pub(super) const CRACK: f64 = 2e-4;

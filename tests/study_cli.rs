@@ -112,6 +112,18 @@ fn practice_wrong_command_lines_of_studies_are_refused() {
     }
 }
 
+/// Studies had a list of their own of the fields that name a file, and the weather was not on it: the table replaced it.
+#[test]
+fn bug_a_study_does_not_write_over_the_weather_that_it_reads() {
+    let dir = tempdir().unwrap();
+    fs::write(dir.path().join("night.csv"), "time [h],air [degF]\n0,28\n2,20\n4,24\n").unwrap();
+    let vary = "night.insulation=0:1:2 in";
+    let sets = ["--set", "night.weather=night.csv", "--set", "night.duration=4 h"];
+    let record = ["--record", "freeze.zones.0.peak_pa_gauge", "--csv", "night.csv"];
+    let args: Vec<&str> = ["sweep", "--vary", vary].into_iter().chain(sets).chain(record).collect();
+    refused(dir.path(), &args, &["would overwrite night.csv, which this run reads"]);
+}
+
 #[test]
 fn practice_wrong_populations_are_refused_with_their_line() {
     let dir = tempdir().unwrap();

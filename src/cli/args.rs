@@ -16,6 +16,9 @@ Start here:
 Exit status: 0 done, 1 the run could not be completed, 2 the input is wrong, 130 interrupted.
 Teaching and design aid only: nothing it prints is a test result.";
 
+/// Help for the files of commands whose scenes have fields of their own.
+const BODY_AND_SCENE: &str = "Files (TOML): body, scene; a later one overrides";
+
 /// The whole command line.
 #[derive(Debug, Parser)]
 #[command(name = "poppetry", version, about = ABOUT, after_help = AFTER, arg_required_else_help = true)]
@@ -95,16 +98,11 @@ Charts: sequence  travels, pressures and spill against time
         movie     the fill in slow motion, up to three side by side; its file ends in .gif
         frames    the same, one file a frame: frames=fill.svg writes fill-01.svg to fill-60.svg")]
 pub(super) struct Sequence {
-    /// Assembly files (TOML); a later one overrides
-    #[arg(value_name = "FILE")]
-    pub files: Vec<PathBuf>,
     /// Run this built-in through the same scene beside it, repeatable
     #[arg(long, value_name = "NAME")]
     pub against: Vec<String>,
     #[command(flatten)]
-    pub shared: Shared,
-    #[command(flatten)]
-    pub every: Every,
+    pub given: Given,
 }
 
 /// `curves`.
@@ -115,13 +113,8 @@ DIR/curves-ASSEMBLY.svg and .png.
 
 Charts: curves")]
 pub(super) struct Curves {
-    /// Assembly files (TOML); a later one overrides
-    #[arg(value_name = "FILE")]
-    pub files: Vec<PathBuf>,
     #[command(flatten)]
-    pub shared: Shared,
-    #[command(flatten)]
-    pub every: Every,
+    pub given: Given,
 }
 
 /// `siphon`.
@@ -132,14 +125,10 @@ main fails, the line is full of water), backpressure (a pump or a higher outlet 
 run: protection takes both. Without --json and --chart it writes DIR/siphon-CHART-ASSEMBLY.svg and .png.
 
 Charts: run, back, foul")]
+#[command(mut_arg("files", |files| files.help(BODY_AND_SCENE)))]
 pub(super) struct Siphon {
-    /// Files (TOML): body, scene; a later one overrides
-    #[arg(value_name = "FILE")]
-    pub files: Vec<PathBuf>,
     #[command(flatten)]
-    pub shared: Shared,
-    #[command(flatten)]
-    pub every: Every,
+    pub given: Given,
 }
 
 /// `surge`.
@@ -150,8 +139,16 @@ a steady flow), pipe (a valve at the end of the bare line). Without --json and -
 DIR/surge-CHART-ASSEMBLY.svg and .png.
 
 Charts: time, line")]
+#[command(mut_arg("files", |files| files.help(BODY_AND_SCENE)))]
 pub(super) struct Surge {
-    /// Files (TOML): body, scene; a later one overrides
+    #[command(flatten)]
+    pub given: Given,
+}
+
+/// What every command that runs an assembly is given.
+#[derive(Debug, Args)]
+pub(super) struct Given {
+    /// Assembly files (TOML); a later one overrides
     #[arg(value_name = "FILE")]
     pub files: Vec<PathBuf>,
     #[command(flatten)]

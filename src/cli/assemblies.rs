@@ -4,14 +4,13 @@ use super::args::Assemblies;
 use super::caution::Caution;
 use super::compare;
 use super::problem::Problem;
-use super::text;
-use crate::assembly::Resolver;
+use super::{frame, text};
 use crate::assembly::settings::names;
 use std::io::Write;
 
 pub(super) fn run(args: &Assemblies, out: &mut dyn Write, columns: usize) -> Result<(), Problem> {
     if args.table {
-        let caution = text::wrapped(&format!("Caution: {}", Caution::NotATestResult.words()), columns, 0, 0);
+        let caution = Caution::paragraph(&[Caution::NotATestResult], columns);
         let note = "Invented, generic units at 1 in, 60 psi, shutoff 1 opened in 1 s, zone 1 brimful, zone 2 empty.";
         let table = compare::constructions(columns)?;
         return text::print(out, &format!("{table}\n{}\n{caution}", text::wrapped(note, columns, 0, 0)));
@@ -19,9 +18,7 @@ pub(super) fn run(args: &Assemblies, out: &mut dyn Write, columns: usize) -> Res
     let Some(name) = &args.name else {
         return text::print(out, &list());
     };
-    let resolver = args.set.iter().fold(Resolver::new().assembly(name), |r, set| r.set(set));
-    let resolver = args.fault.iter().fold(resolver, |r, fault| r.fault(fault));
-    let file = resolver.resolve()?.to_toml();
+    let file = frame::resolver(Some(name), &[], &args.set, &args.fault).resolve()?.to_toml();
     let caution = text::wrapped(Caution::NotATestResult.words(), 100, 0, 0);
     let caution: String = caution.lines().map(|line| format!("# {line}\n")).collect();
     text::print(out, &format!("{file}\n{caution}"))

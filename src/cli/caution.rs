@@ -1,5 +1,7 @@
 //! Cautions: what must stand under every output that gives a pressure, a reading or advice.
 
+use super::text::wrapped;
+
 /// A caution with a stable id.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Caution {
@@ -51,6 +53,17 @@ impl Caution {
                 "What spills is drinking water: flush, keep parts clean, and keep water away from controllers and outlets."
             }
         }
+    }
+
+    /// Ids of several, for a document.
+    pub(super) fn ids(cautions: &[Caution]) -> Vec<&'static str> {
+        cautions.iter().map(|c| c.id()).collect()
+    }
+
+    /// Several as the last paragraph of a report.
+    pub(super) fn paragraph(cautions: &[Caution], columns: usize) -> String {
+        let all: Vec<&str> = cautions.iter().map(|c| c.words()).collect();
+        wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)
     }
 
     /// The first three in one line, for the foot of a chart.

@@ -3,76 +3,40 @@
 use super::args::Curves as Args;
 use super::caution::Caution;
 use super::conditions::Conditions;
+use super::frame::{self, Findings, Frame};
 use super::problem::Problem;
+use super::table;
 use super::text::{Rows, wrapped};
-use super::{files, frame, text};
-use crate::bench::{Curves, CurvesDocument, Direction, LoadPoint, RATED_LOSS, curves, rated_flow};
-use crate::charts::{CurvePanel, CurvesPicture, PointMark, Series, encode_sheet, lay_out_curves};
+use super::warning::{Warning, snaps_through};
+use crate::bench::{Curves, CurvesDocument, Direction, RATED_LOSS, curves, rated_flow};
+use crate::charts::{CurvePanel, CurvesPicture, PointMark, Series, lay_out_curves};
 use crate::error::Error;
 use crate::rig::Rig;
 use crate::units::{Kind, format, to_display, unit_symbol};
 use std::io::Write;
-use std::path::PathBuf;
-
-/// Cautions that belong to these figures.
-const CAUTIONS: [Caution; 2] = [Caution::NotATestResult, Caution::LicensedTestersAndLocalCode];
 
 pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let settings = frame::resolve(&args.shared, &args.files)?;
+    let settings = frame::resolve(&args.given.shared, &args.given.files)?;
     let rig = Rig::from_settings(&settings)?;
-    let charts = frame::charts(&args.shared, &["curves"], &[("curves", format!("curves-{}", settings.assembly()))])?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+    let usual = [("curves", format!("curves-{}", settings.assembly()))];
+    let frame = Frame::new(&args.given, &settings, &["curves"], &usual, None)?;
     let found = curves(&settings, &rig)?;
-    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
-    let conditions = Conditions {
-        settings: &settings,
-        rig: &rig,
-        system: args.shared.units.into(),
-        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+    let c = frame.conditions(&rig);
+    let snaps = snaps_through(&rig).map(|words| (Warning::SnapsThrough.id(), words));
+    let findings = Findings {
+        draw: &|_| Ok(lay_out_curves(&picture(&found, &c, &frame.hash)?)),
+        // Load against travel; the other curves are in the document.
+        table: &|| table::rows(&found.load),
+        notices: snaps.as_slice(),
+        said_in_text: false,
+        cautions: &[Caution::NotATestResult, Caution::LicensedTestersAndLocalCode],
+        document: &|s| CurvesDocument::new(found.clone(), s.assembly, s.inputs_sha256, s.warnings, s.cautions),
+        report: &|| report(&found, &c, columns),
     };
-    let mut bytes = Vec::with_capacity(paths.len());
-    if !charts.is_empty() {
-        let sheet = lay_out_curves(&picture(&found, &conditions, &hash)?);
-        for (_, path) in &charts {
-            bytes.push(encode_sheet(&sheet, path)?);
-        }
-    }
-    if args.shared.csv.is_some() {
-        bytes.push(table(&found.load)?);
-    }
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
-    let snaps = super::warning::snaps_through(&rig);
-    if let (Some(words), false) = (&snaps, args.every.quiet) {
-        // A warning that cannot be shown is still in the document.
-        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
-    }
-    let text = match args.shared.json {
-        true => {
-            let document = CurvesDocument::new(
-                found,
-                settings.assembly().to_owned(),
-                hash,
-                if snaps.is_some() { vec![super::Warning::SnapsThrough.id()] } else { vec![] },
-                CAUTIONS.iter().map(|c| c.id()).collect(),
-            );
-            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
-        }
-        false => report(&found, &conditions, &paths, columns)?,
-    };
-    text::print(out, &text)
+    frame.deliver(&findings, out, err, columns)
 }
 
-/// Load against travel as a table; the other curves are in the document.
-fn table(load: &[LoadPoint]) -> Result<Vec<u8>, Problem> {
-    let mut writer = csv::Writer::from_writer(Vec::with_capacity(60 * load.len()));
-    for point in load {
-        writer.serialize(point).map_err(|e| Problem::Encode(e.to_string()))?;
-    }
-    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
-}
-
-fn report(found: &Curves, c: &Conditions<'_>, written: &[PathBuf], columns: usize) -> Result<String, Error> {
+fn report(found: &Curves, c: &Conditions<'_>, columns: usize) -> Result<String, Error> {
     let show = |kind: Kind, si: f64| format(kind, si, c.system);
     let mut out = wrapped(&headline(found, c), columns, 0, 0);
     let mut rows = Rows::default();
@@ -151,14 +115,6 @@ fn report(found: &Curves, c: &Conditions<'_>, written: &[PathBuf], columns: usiz
             show(Kind::PressureDifference, s.dp_pa)
         ));
     }
-    if !written.is_empty() {
-        out.push_str("\nFiles written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-    }
-    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
-    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
     Ok(out)
 }
 

@@ -1,18 +1,18 @@
 //! `field-test`: from the arguments to text, document, table and chart.
 
-use super::args::{Every, Shared};
+use super::args::Given;
 use super::caution::Caution;
-use super::conditions::Conditions;
+use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
-use super::{field_report, files, frame, text};
+use super::{field_report, table};
 use crate::bench::field::{
-    FieldContext, FieldDocument, FieldOptions, FieldTest as Test, Point, Procedure, Setup, field_test, in_service,
+    FieldContext, FieldDocument, FieldOptions, FieldTest as Test, Procedure, Setup, field_test, in_service,
 };
-use crate::charts::{encode_sheet, lay_out_needle};
+use crate::charts::lay_out_needle;
 use crate::rig::Rig;
 use clap::Args;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::Path;
 use std::time::Instant;
 
 /// `field-test`.
@@ -28,9 +28,6 @@ Parts to repair: check, check-spring, air-inlet, inlet-poppet, diaphragm, shutof
 that renews follows from the construction, and --fault that sit elsewhere stay
 Charts: needle")]
 pub(super) struct FieldTest {
-    /// Assembly files (TOML); a later one overrides
-    #[arg(value_name = "FILE")]
-    pub files: Vec<PathBuf>,
     /// Built-in procedure, or a file with one [default: the usual one]
     #[arg(long, value_name = "NAME|FILE")]
     pub procedure: Option<String>,
@@ -41,13 +38,11 @@ pub(super) struct FieldTest {
     #[arg(long, value_name = "PART")]
     pub repair: Option<String>,
     #[command(flatten)]
-    pub shared: Shared,
-    #[command(flatten)]
-    pub every: Every,
+    pub given: Given,
 }
 
 pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let settings = frame::resolve(&args.shared, &args.files)?;
+    let settings = frame::resolve(&args.given.shared, &args.given.files)?;
     let procedure = match &args.procedure {
         Some(named) => Procedure::named(named)?,
         None => Procedure::usual_for(&settings)?,
@@ -55,48 +50,29 @@ pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, co
     let mended = args.repair.as_deref().map(|part| settings.repaired(part)).transpose()?;
     let rig = in_service(&settings, &Rig::from_settings(&settings)?)?;
     let setup = Setup::from_settings(&settings)?;
-    let stem = format!("field-test-{}", settings.assembly());
-    let charts = frame::charts(&args.shared, &["needle"], &[("needle", stem)])?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let mut inputs = frame::inputs(&args.files, &settings)?;
-    let script = args.procedure.as_deref().map(std::path::Path::new);
-    inputs.extend(script);
-    let places = files::check(&paths, &inputs)?;
+    let usual = [("needle", format!("field-test-{}", settings.assembly()))];
+    let script = args.procedure.as_deref().map(Path::new);
+    let frame = Frame::new(&args.given, &settings, &["needle"], &usual, script)?;
 
-    let how = FieldOptions { repeats: args.repeats as usize, seed: args.every.seed, sticking: true };
+    let how = FieldOptions { repeats: args.repeats as usize, seed: args.given.every.seed, sticking: true };
     let start = Instant::now();
     let test = field_test(&settings, &procedure, &how)?;
     let after = mended.map(|settings| field_test(&settings, &procedure, &how)).transpose()?;
     let wall_s = start.elapsed().as_secs_f64();
 
-    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
-    let system = args.shared.units.into();
-    let names = args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect();
-    let conditions = Conditions { settings: &settings, rig: &rig, system, files: names };
-    let told = field_report::Told { test: &test, procedure: &procedure, setup: &setup, conditions: &conditions, how };
-    let mut bytes = Vec::with_capacity(paths.len());
-    if !charts.is_empty() {
-        let sheet = lay_out_needle(&told.picture(&hash)?);
-        for (_, path) in &charts {
-            bytes.push(encode_sheet(&sheet, path)?);
-        }
-    }
-    if args.shared.csv.is_some() {
-        bytes.push(table(test.tries.first().map_or(&[][..], |t| &t.trace[..]))?);
-    }
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
-    if !args.every.quiet && args.shared.json {
-        for lost in &test.lost {
-            // A warning that cannot be shown is still in the document.
-            let words = format!("warning: {}", lost.words(system));
-            let _ = err.write_all(text::wrapped(&words, columns, 0, 9).as_bytes());
-        }
-    }
-    let text = match args.shared.json {
-        true => {
+    let c = frame.conditions(&rig);
+    let told = field_report::Told { test: &test, procedure: &procedure, setup: &setup, conditions: &c, how };
+    let lost: Vec<Notice> = test.lost.iter().map(|l| ("measurement-lost", l.words(c.system))).collect();
+    let findings = Findings {
+        draw: &|_| Ok(lay_out_needle(&told.picture(&frame.hash)?)),
+        table: &|| table::rows(test.tries.first().map_or(&[][..], |t| &t.trace[..])),
+        notices: &lost,
+        said_in_text: true,
+        cautions: &Caution::ALL,
+        document: &|stamp| {
             let context = FieldContext {
-                assembly: settings.assembly().to_owned(),
-                inputs_sha256: hash,
+                assembly: stamp.assembly,
+                inputs_sha256: stamp.inputs_sha256,
                 setup: &setup,
                 how,
                 instrument: procedure.instrument,
@@ -105,14 +81,13 @@ pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, co
                 tolerance: test.tolerance,
                 wall_s,
                 warnings: warnings(&test),
-                cautions: Caution::ALL.iter().map(|c| c.id()).collect(),
+                cautions: stamp.cautions,
             };
-            let document = FieldDocument::new(&test, context);
-            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
-        }
-        false => told.report(args.repair.as_deref().zip(after.as_ref()), &paths, columns)?,
+            FieldDocument::new(&test, context)
+        },
+        report: &|| told.report(args.repair.as_deref().zip(after.as_ref()), columns),
     };
-    text::print(out, &text)
+    frame.deliver(&findings, out, err, columns)
 }
 
 /// Ids of what a reader should know before relying on the readings.
@@ -125,13 +100,4 @@ fn warnings(test: &Test) -> Vec<&'static str> {
         all.push("within-gauge-class");
     }
     all
-}
-
-/// The first try as a table.
-fn table(trace: &[Point]) -> Result<Vec<u8>, Problem> {
-    let mut writer = csv::Writer::from_writer(Vec::with_capacity(120 * trace.len()));
-    for point in trace {
-        writer.serialize(point).map_err(|e| Problem::Encode(e.to_string()))?;
-    }
-    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
 }

@@ -1,6 +1,5 @@
 //! A field test as text and as a picture, for a person.
 
-use super::caution::Caution;
 use super::conditions::Conditions;
 use super::frame;
 use super::text::{Rows, wrapped};
@@ -11,7 +10,6 @@ use crate::charts::{ActLabel, NeedlePicture, ReadPoint, Trace};
 use crate::error::Error;
 use crate::parts::{Instrument, Reference};
 use crate::units::{Kind, format, to_display, unit_symbol};
-use std::path::PathBuf;
 
 /// What is told, and what the words need.
 pub(super) struct Told<'a> {
@@ -30,16 +28,11 @@ impl Told<'_> {
         format(Kind::PressureDifference, value, self.conditions.system)
     }
 
-    /// The whole report; `after` is the same test with a part as new.
+    /// The report but for its end; `after` is the same test with a part as new.
     ///
     /// # Errors
     /// [`Error`] if a setting that the words need is missing.
-    pub fn report(
-        &self,
-        after: Option<(&str, &FieldTest)>,
-        written: &[PathBuf],
-        columns: usize,
-    ) -> Result<String, Error> {
+    pub fn report(&self, after: Option<(&str, &FieldTest)>, columns: usize) -> Result<String, Error> {
         let system = self.conditions.system;
         let mut out = wrapped(&headline(self.test, system), columns, 0, 0);
         out.push_str(&format!("\n{}", self.stated()?.laid_out("Conditions", columns)));
@@ -64,14 +57,6 @@ impl Told<'_> {
             let heading = format!("After the repair ({part} as new): {}", headline(test, system));
             out.push_str(&format!("\n{}", rows.laid_out(&heading, columns)));
         }
-        if !written.is_empty() {
-            out.push_str("\nFiles written\n");
-            for path in written {
-                out.push_str(&format!("  {}\n", path.display()));
-            }
-        }
-        let all: Vec<&str> = Caution::ALL.iter().map(|c| c.words()).collect();
-        out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
         Ok(out)
     }
 

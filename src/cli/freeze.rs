@@ -1,14 +1,14 @@
 //! `freeze`: from the arguments to text, document, table and charts.
 
-use super::args::{Every, Shared};
+use super::args::Given;
 use super::caution::Caution;
 use super::conditions::Conditions;
+use super::frame::{self, Findings, Frame, Notice};
 use super::freeze_picture::{nights_picture, picture};
 use super::problem::Problem;
 use super::text::{Rows, wrapped};
-use super::{files, frame, text};
 use crate::bench::{Freeze, FreezeDocument, freeze, freeze_headline, freeze_story};
-use crate::charts::{encode_sheet, lay_out_curves, lay_out_night};
+use crate::charts::{lay_out_curves, lay_out_night};
 use crate::error::Error;
 use crate::freeze::Scene;
 use crate::freeze::night::TOLERANCE;
@@ -16,7 +16,6 @@ use crate::rig::Rig;
 use crate::units::{Kind, System, format};
 use clap::Args;
 use std::io::Write;
-use std::path::PathBuf;
 use std::time::Instant;
 
 /// `freeze`.
@@ -29,23 +28,12 @@ DIR/freeze-ASSEMBLY.svg and .png (and freeze-nights-ASSEMBLY for several nights)
 
 Charts: night, nights")]
 pub(super) struct FreezeArgs {
-    /// Assembly files (TOML); a later one overrides
-    #[arg(value_name = "FILE")]
-    pub files: Vec<PathBuf>,
     #[command(flatten)]
-    pub shared: Shared,
-    #[command(flatten)]
-    pub every: Every,
+    pub given: Given,
 }
 
-/// Cautions that belong to these figures.
-const CAUTIONS: [Caution; 4] = Caution::ALL;
-
-/// Something to know before relying on the result: its id in JSON, and words.
-pub(super) type Notice = (&'static str, String);
-
 pub(super) fn run(args: &FreezeArgs, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let settings = frame::resolve(&args.shared, &args.files)?;
+    let settings = frame::resolve(&args.given.shared, &args.given.files)?;
     let rig = Rig::from_settings(&settings)?;
     let scene = Scene::from_settings(&settings, &rig)?;
     let name = settings.assembly();
@@ -53,48 +41,29 @@ pub(super) fn run(args: &FreezeArgs, out: &mut dyn Write, err: &mut dyn Write, c
     if scene.count > 1 {
         usual.push(("nights", format!("freeze-nights-{name}")));
     }
-    let charts = frame::charts(&args.shared, &["night", "nights"], &usual)?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+    let frame = Frame::new(&args.given, &settings, &["night", "nights"], &usual, None)?;
 
     let start = Instant::now();
     let found = freeze(&scene, TOLERANCE)?;
     let wall_s = start.elapsed().as_secs_f64();
 
-    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
-    let conditions = Conditions {
-        settings: &settings,
-        rig: &rig,
-        system: args.shared.units.into(),
-        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+    let c = frame.conditions(&rig);
+    let notices = notices(&found, &scene, c.system);
+    let findings = Findings {
+        draw: &|chart| {
+            Ok(match chart {
+                "nights" => lay_out_curves(&nights_picture(&found, &scene, &c, &frame.hash)?),
+                _ => lay_out_night(&picture(&found, &scene, &c, &frame.hash)?),
+            })
+        },
+        table: &|| table(&found, &scene),
+        notices: &notices,
+        said_in_text: true,
+        cautions: &Caution::ALL,
+        document: &|s| FreezeDocument::new(&found, s.assembly, s.inputs_sha256, wall_s, s.warnings, s.cautions),
+        report: &|| report(&found, &scene, &c, &notices, columns),
     };
-    let mut bytes = Vec::with_capacity(paths.len());
-    for (chart, path) in &charts {
-        let sheet = match *chart {
-            "nights" => lay_out_curves(&nights_picture(&found, &scene, &conditions, &hash)?),
-            _ => lay_out_night(&picture(&found, &scene, &conditions, &hash)?),
-        };
-        bytes.push(encode_sheet(&sheet, path)?);
-    }
-    if args.shared.csv.is_some() {
-        bytes.push(table(&found, &scene)?);
-    }
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
-    let notices = notices(&found, &scene, conditions.system);
-    // In text they stand in the report itself.
-    for (_, words) in notices.iter().filter(|_| args.shared.json && !args.every.quiet) {
-        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
-    }
-    let text = match args.shared.json {
-        true => {
-            let ids = notices.iter().map(|n| n.0).collect();
-            let cautions = CAUTIONS.iter().map(|c| c.id()).collect();
-            let document = FreezeDocument::new(&found, name.to_owned(), hash, wall_s, ids, cautions);
-            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
-        }
-        false => report(&found, &scene, &conditions, &notices, &paths, columns)?,
-    };
-    text::print(out, &text)
+    frame.deliver(&findings, out, err, columns)
 }
 
 fn notices(found: &Freeze, scene: &Scene, system: System) -> Vec<Notice> {
@@ -172,7 +141,6 @@ fn report(
     scene: &Scene,
     c: &Conditions<'_>,
     notices: &[Notice],
-    written: &[PathBuf],
     columns: usize,
 ) -> Result<String, Error> {
     let mut out = wrapped(&format!("{}.", freeze_headline(found, scene, c.system)), columns, 0, 0);
@@ -189,14 +157,6 @@ fn report(
     for (_, words) in notices {
         out.push_str(&format!("\n{}", wrapped(&format!("Note: {words}."), columns, 0, 6)));
     }
-    if !written.is_empty() {
-        out.push_str("\nFiles written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-    }
-    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
-    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
     Ok(out)
 }
 

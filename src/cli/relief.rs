@@ -1,15 +1,16 @@
 //! `relief`: from the arguments to text, document, table and charts.
 
-use super::args::{Every, Shared};
+use super::args::Given;
 use super::caution::Caution;
 use super::conditions::Conditions;
+use super::frame::{self, Findings, Frame, Notice};
 use super::freeze::conditions;
 use super::problem::Problem;
 use super::relief_picture::{grid_picture, window_picture};
+use super::table;
 use super::text::{Rows, wrapped};
-use super::{files, frame, text};
 use crate::bench::{ReliefStudy, Verdict, gives_way, relief_document, relief_study};
-use crate::charts::{encode_sheet, lay_out_bands, lay_out_map};
+use crate::charts::{lay_out_bands, lay_out_map};
 use crate::error::Error;
 use crate::freeze::Scene;
 use crate::freeze::night::TOLERANCE;
@@ -17,7 +18,6 @@ use crate::rig::Rig;
 use crate::units::{Kind, System, format};
 use clap::Args;
 use std::io::Write;
-use std::path::PathBuf;
 use std::time::Instant;
 
 /// `relief`.
@@ -29,69 +29,43 @@ DIR/relief-window-ASSEMBLY and DIR/relief-grid-ASSEMBLY, .svg and .png. --csv wr
 
 Charts: window, grid, peak")]
 pub(super) struct ReliefArgs {
-    /// Assembly files (TOML); a later one overrides
-    #[arg(value_name = "FILE")]
-    pub files: Vec<PathBuf>,
     /// Values of set and of bore in the grid, each
     #[arg(long, value_name = "N", default_value_t = 24, value_parser = clap::value_parser!(u16).range(2..=200))]
     pub grid: u16,
     #[command(flatten)]
-    pub shared: Shared,
-    #[command(flatten)]
-    pub every: Every,
+    pub given: Given,
 }
 
-/// Cautions that belong to advice on a relief.
-const CAUTIONS: [Caution; 4] = Caution::ALL;
-
 pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let settings = frame::resolve(&args.shared, &args.files)?;
+    let settings = frame::resolve(&args.given.shared, &args.given.files)?;
     let rig = Rig::from_settings(&settings)?;
     let scene = Scene::from_settings(&settings, &rig)?;
     let name = settings.assembly();
     let usual = [("window", format!("relief-window-{name}")), ("grid", format!("relief-grid-{name}"))];
-    let charts = frame::charts(&args.shared, &["window", "grid", "peak"], &usual)?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+    let frame = Frame::new(&args.given, &settings, &["window", "grid", "peak"], &usual, None)?;
 
     let start = Instant::now();
     let found = relief_study(&settings, &scene, usize::from(args.grid), TOLERANCE)?;
     let wall_s = start.elapsed().as_secs_f64();
 
-    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
-    let c = Conditions {
-        settings: &settings,
-        rig: &rig,
-        system: args.shared.units.into(),
-        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
-    };
+    let c = frame.conditions(&rig);
     let title = headline(&found, c.system);
-    let mut bytes = Vec::with_capacity(paths.len());
-    for (chart, path) in &charts {
-        let sheet = match *chart {
-            "window" => lay_out_bands(&window_picture(&found, &scene, &title, &c, &hash)?),
-            other => lay_out_map(&grid_picture(&found, &scene, other == "peak", &c, &hash)?),
-        };
-        bytes.push(encode_sheet(&sheet, path)?);
-    }
-    if args.shared.csv.is_some() {
-        bytes.push(table(&found)?);
-    }
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
     let notices = notices(&found, c.system);
-    for (_, words) in notices.iter().filter(|_| args.shared.json && !args.every.quiet) {
-        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
-    }
-    let text = match args.shared.json {
-        true => {
-            let ids = notices.iter().map(|n| n.0).collect();
-            let cautions = CAUTIONS.iter().map(|c| c.id()).collect();
-            let document = relief_document(&found, name.to_owned(), hash, wall_s, ids, cautions);
-            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
-        }
-        false => report(&found, &scene, &c, &title, &notices, &paths, columns)?,
+    let findings = Findings {
+        draw: &|chart| {
+            Ok(match chart {
+                "window" => lay_out_bands(&window_picture(&found, &scene, &title, &c, &frame.hash)?),
+                other => lay_out_map(&grid_picture(&found, &scene, other == "peak", &c, &frame.hash)?),
+            })
+        },
+        table: &|| table::rows(&found.grid),
+        notices: &notices,
+        said_in_text: true,
+        cautions: &Caution::ALL,
+        document: &|s| relief_document(&found, s.assembly, s.inputs_sha256, wall_s, s.warnings, s.cautions),
+        report: &|| report(&found, &scene, &c, &title, &notices, columns),
     };
-    text::print(out, &text)
+    frame.deliver(&findings, out, err, columns)
 }
 
 fn zone(name: &str) -> String {
@@ -117,7 +91,7 @@ fn headline(found: &ReliefStudy, system: System) -> String {
     }
 }
 
-fn notices(found: &ReliefStudy, system: System) -> Vec<(&'static str, String)> {
+fn notices(found: &ReliefStudy, system: System) -> Vec<Notice> {
     let show = |kind, si| format(kind, si, system);
     let mut all = Vec::new();
     let mut say = |id, words: String| all.push((id, words));
@@ -149,15 +123,6 @@ fn notices(found: &ReliefStudy, system: System) -> Vec<(&'static str, String)> {
     all
 }
 
-/// The grid as a table.
-fn table(found: &ReliefStudy) -> Result<Vec<u8>, Problem> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    for cell in &found.grid {
-        writer.serialize(cell).map_err(|e| Problem::Encode(e.to_string()))?;
-    }
-    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
-}
-
 /// Name of a band in words.
 pub(super) fn band_words(name: &str) -> &'static str {
     match name {
@@ -176,8 +141,7 @@ fn report(
     scene: &Scene,
     c: &Conditions<'_>,
     title: &str,
-    notices: &[(&'static str, String)],
-    written: &[PathBuf],
+    notices: &[Notice],
     columns: usize,
 ) -> Result<String, Error> {
     let show = |kind: Kind, si: f64| format(kind, si, c.system);
@@ -250,14 +214,6 @@ fn report(
     for (_, words) in notices {
         out.push_str(&format!("\n{}", wrapped(&format!("Note: {words}."), columns, 0, 6)));
     }
-    if !written.is_empty() {
-        out.push_str("\nFiles written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-    }
-    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
-    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
     Ok(out)
 }
 

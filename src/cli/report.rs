@@ -2,7 +2,7 @@
 
 use super::caution::Caution;
 use super::conditions::Conditions;
-use super::text::{Rows, wrapped};
+use super::text::{Rows, end, wrapped};
 use super::warning::{Notice, Warning};
 use crate::bench::{Order, Sequence, Stop, headline, story};
 use crate::error::Error;
@@ -43,14 +43,7 @@ pub(super) fn sequence(
     for notice in notices.iter().filter(|n| said_in_text(n.warning)) {
         out.push_str(&format!("\n{}", wrapped(&format!("Note: {}.", notice.words), columns, 0, 6)));
     }
-    if !written.is_empty() {
-        out.push_str("\nFiles written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-    }
-    let all: Vec<&str> = cautions.iter().map(|c| c.words()).collect();
-    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
+    out.push_str(&end(written, cautions, columns));
     Ok(out)
 }
 

@@ -3,15 +3,15 @@
 use super::args::Sequence as Args;
 use super::caution::Caution;
 use super::conditions::Conditions;
+use super::frame::{self, Outputs};
 use super::problem::Problem;
 use super::warning::Notice;
-use super::{compare, drawn, files, frame, report, table, text, warning};
+use super::{compare, drawn, report, table, text, warning};
 use crate::assembly::{Settings, Value};
 use crate::bench::{DocumentContext, Sequence, SequenceDocument, line_start_up, sequence};
 use crate::numerics::Options;
 use crate::rig::{Feed, Rig, options};
 use std::io::Write;
-use std::path::PathBuf;
 use std::time::Instant;
 
 /// Charts there are.
@@ -68,31 +68,31 @@ impl Done {
             wall_s: self.wall_s,
             line_start_up_s: self.start_up,
             warnings: notices.iter().map(|n| n.warning.id()).collect(),
-            cautions: cautions.iter().map(|c| c.id()).collect(),
+            cautions: Caution::ids(cautions),
         };
         SequenceDocument::new(&self.run, context)
     }
 }
 
 pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let system = args.shared.units.into();
+    let (shared, quiet) = (&args.given.shared, args.given.every.quiet);
+    let system = shared.units.into();
     let all = assemblies(args)?;
     let rigs = all.iter().map(Rig::from_settings).collect::<Result<Vec<_>, _>>()?;
     let options = all.iter().map(options).collect::<Result<Vec<_>, _>>()?;
     let names: Vec<&str> = all.iter().map(Settings::assembly).collect();
     let mut usual: Vec<_> = names.iter().map(|name| ("sequence", format!("sequence-{name}"))).collect();
     usual.push(("strip", format!("strip-{}", names.join("-"))));
-    let charts = frame::charts(&args.shared, &CHARTS, &usual)?;
-    let charts = drawn::files_of(&charts);
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &frame::inputs(&args.files, &all[0])?)?;
+    let charts = frame::charts(shared, &CHARTS, &usual)?;
+    let inputs = frame::inputs(&args.given.files, &all[0])?;
+    let outputs = Outputs::new(drawn::files_of(&charts), shared.csv.as_ref(), &inputs)?;
 
     let mut done = Vec::with_capacity(all.len());
     for ((settings, rig), options) in all.into_iter().zip(rigs).zip(options) {
         done.push(Done::new(settings, rig, options)?);
     }
     let first = &done[0];
-    let names: Vec<String> = args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect();
+    let names = frame::shown_names(&args.given.files);
     let conditions = |d: usize| Conditions {
         settings: &done[d].settings,
         rig: &done[d].rig,
@@ -103,25 +103,23 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let cautions: Vec<Vec<Caution>> = done.iter().map(|d| cautions(&d.run)).collect();
 
     let all_conditions: Vec<Conditions<'_>> = (0..done.len()).map(conditions).collect();
-    let mut bytes = drawn::encode(&done, &all_conditions, &charts, system, args.every.quiet)?;
-    if args.shared.csv.is_some() {
-        bytes.push(table::samples(&first.run.samples)?);
+    let mut bytes = drawn::encode(&done, &all_conditions, &outputs.charts, system, quiet)?;
+    if shared.csv.is_some() {
+        bytes.push(table::rows(&first.run.samples)?);
     }
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
+    outputs.write(bytes)?;
 
     for (d, notices) in done.iter().zip(&notices) {
         let beside = if done.len() > 1 { format!("{}: ", d.settings.assembly()) } else { String::new() };
-        for n in notices.iter().filter(|n| !args.every.quiet && (args.shared.json || !report::said_in_text(n.warning)))
-        {
-            // A warning that cannot be shown is still in the document.
-            let _ = err.write_all(text::wrapped(&format!("warning: {beside}{}", n.words), columns, 0, 9).as_bytes());
+        for n in notices.iter().filter(|n| !quiet && (shared.json || !report::said_in_text(n.warning))) {
+            text::warn(err, &format!("{beside}{}", n.words), columns);
         }
     }
-    let text = match args.shared.json {
+    let text = match shared.json {
         true => {
             let mut all = done.iter().zip(&notices).zip(&cautions).map(|((d, n), c)| d.document(n, c));
             let document = all.next().map(|first| first.against(all.collect()));
-            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
+            text::json(&document)?
         }
         false => {
             let mut beside = String::new();
@@ -136,7 +134,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
                 first.start_up,
                 &notices[0],
                 &beside,
-                &paths,
+                &outputs.paths,
                 &all,
                 columns,
             )?
@@ -147,7 +145,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
 
 /// The assembly of the arguments, and those it is compared with, in the scene that was given for it.
 fn assemblies(args: &Args) -> Result<Vec<Settings>, Problem> {
-    let own = frame::resolve(&args.shared, &args.files)?;
+    let own = frame::resolve(&args.given.shared, &args.given.files)?;
     let scene = |path: &str| SCENE_FIELDS.contains(&path) || path.split('.').next().is_some_and(|g| SCENE.contains(&g));
     let mut all = vec![];
     for name in &args.against {
@@ -160,7 +158,7 @@ fn assemblies(args: &Args) -> Result<Vec<Settings>, Problem> {
             resolver = resolver.set(&format!("{path}={value}"));
         }
         // What was set on the command line holds for all.
-        resolver = args.shared.set.iter().fold(resolver, |r, set| r.set(set));
+        resolver = args.given.shared.set.iter().fold(resolver, |r, set| r.set(set));
         all.push(resolver.resolve()?);
     }
     all.insert(0, own);

@@ -3,35 +3,28 @@
 use super::args::Siphon as Args;
 use super::caution::Caution;
 use super::conditions::Conditions;
+use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
 use super::text::{Rows, wrapped};
-use super::{files, frame, siphon_charts, text};
+use super::{siphon_charts, table};
 use crate::assembly::Settings;
 use crate::bench::siphon::{
-    FoulLimit, Outcome, Point, Scene, Siphon, SiphonContext, SiphonDocument, foul_limits, siphon, siphon_headline,
+    FoulLimit, Outcome, Scene, Siphon, SiphonContext, SiphonDocument, foul_limits, siphon, siphon_headline,
     siphon_story,
 };
-use crate::charts::encode_sheet;
 use crate::error::Error;
 use crate::laws::curve::MonotoneCurve;
 use crate::rig::{Feed, MainPressure, options};
 use crate::units::{Kind, format};
 use std::io::Write;
-use std::path::PathBuf;
 use std::time::Instant;
 
-/// Cautions that belong to these figures.
-const CAUTIONS: [Caution; 4] = Caution::ALL;
-
 pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let settings = frame::resolve(&args.shared, &args.files)?;
+    let settings = frame::resolve(&args.given.shared, &args.given.files)?;
     let options = options(&settings)?;
-    let name = settings.assembly().to_owned();
-    let usual: Vec<(&'static str, String)> =
-        siphon_charts::NAMES.iter().map(|chart| (*chart, format!("siphon-{chart}-{name}"))).collect();
-    let charts = frame::charts(&args.shared, &siphon_charts::NAMES, &usual)?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+    let name = settings.assembly();
+    let usual = siphon_charts::NAMES.map(|chart| (chart, format!("siphon-{chart}-{name}")));
+    let frame = Frame::new(&args.given, &settings, &siphon_charts::NAMES, &usual, None)?;
 
     let start = Instant::now();
     let found = siphon(&settings, &options)?;
@@ -40,50 +33,33 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
         _ => foul_limits(&settings, &[found.rise_limit_m, found.test_limit_m], &options)?,
     };
     let wall_s = start.elapsed().as_secs_f64();
-    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
-    let conditions = Conditions {
-        settings: &settings,
-        rig: &found.asked.rig,
-        system: args.shared.units.into(),
-        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+
+    let c = frame.conditions(&found.asked.rig);
+    let headline = siphon_headline(name, &found, c.system);
+    let findings = Findings {
+        draw: &|chart| siphon_charts::draw(chart, &found, &limits, &c, &headline, &frame.hash),
+        table: &|| table::rows(&found.asked.points),
+        notices: &notices(&found),
+        said_in_text: false,
+        cautions: &Caution::ALL,
+        document: &|stamp| {
+            let context = SiphonContext {
+                assembly: stamp.assembly,
+                inputs_sha256: stamp.inputs_sha256,
+                foul_limits: limits.clone(),
+                wall_s,
+                warnings: stamp.warnings,
+                cautions: stamp.cautions,
+            };
+            SiphonDocument::new(&found, context)
+        },
+        report: &|| report(&headline, &found, &limits, &c, columns),
     };
-    let headline = siphon_headline(&name, &found, conditions.system);
-    let mut bytes = Vec::with_capacity(paths.len());
-    for (chart, path) in &charts {
-        let sheet = siphon_charts::draw(chart, &found, &limits, &conditions, &headline, &hash)?;
-        bytes.push(encode_sheet(&sheet, path)?);
-    }
-    if args.shared.csv.is_some() {
-        bytes.push(table(&found.asked.points)?);
-    }
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
-    let notices = notices(&found);
-    for (_, words) in notices.iter().filter(|_| !args.every.quiet) {
-        // A warning that cannot be shown is still in the document.
-        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
-    }
-    let text = match args.shared.json {
-        true => {
-            let document = SiphonDocument::new(
-                &found,
-                SiphonContext {
-                    assembly: name,
-                    inputs_sha256: hash,
-                    foul_limits: limits,
-                    wall_s,
-                    warnings: notices.iter().map(|n| n.0).collect(),
-                    cautions: CAUTIONS.iter().map(|c| c.id()).collect(),
-                },
-            );
-            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
-        }
-        false => report(&headline, &found, &limits, &conditions, &paths, columns)?,
-    };
-    text::print(out, &text)
+    frame.deliver(&findings, out, err, columns)
 }
 
 /// Warnings: id and words.
-fn notices(run: &Siphon) -> Vec<(&'static str, String)> {
+fn notices(run: &Siphon) -> Vec<Notice> {
     let mut all = Vec::new();
     for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
         if !o.settled && all.is_empty() {
@@ -94,20 +70,11 @@ fn notices(run: &Siphon) -> Vec<(&'static str, String)> {
     all
 }
 
-fn table(points: &[Point]) -> Result<Vec<u8>, Problem> {
-    let mut writer = csv::Writer::from_writer(Vec::with_capacity(200 * points.len()));
-    for point in points {
-        writer.serialize(point).map_err(|e| Problem::Encode(e.to_string()))?;
-    }
-    writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
-}
-
 fn report(
     headline: &str,
     run: &Siphon,
     limits: &[FoulLimit],
     c: &Conditions<'_>,
-    written: &[PathBuf],
     columns: usize,
 ) -> Result<String, Error> {
     let mut out = wrapped(&format!("{headline}."), columns, 0, 0);
@@ -117,20 +84,10 @@ fn report(
     }
     out.push('\n');
     out.push_str(&conditions(run, c)?.laid_out("Conditions", columns));
-    out.push('\n');
     for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
-        out.push_str(&figures(o, c).laid_out(&format!("Figures: {} (pressures gauge)", o.scene.name()), columns));
-        out.push('\n');
+        let heading = format!("Figures: {} (pressures gauge)", o.scene.name());
+        out.push_str(&format!("\n{}", figures(o, c).laid_out(&heading, columns)));
     }
-    if !written.is_empty() {
-        out.push_str("Files written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-        out.push('\n');
-    }
-    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
-    out.push_str(&wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0));
     Ok(out)
 }
 

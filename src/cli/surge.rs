@@ -3,79 +3,54 @@
 use super::args::Surge as Args;
 use super::caution::Caution;
 use super::conditions::Conditions;
+use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
+use super::surge_charts;
 use super::text::{Rows, wrapped};
-use super::{files, frame, surge_charts, text};
 use crate::bench::surge::{
     Closing, Surge, SurgeContext, SurgeDocument, SurgeScene, slam, surge, surge_headline, surge_story, trapped_excess,
 };
-use crate::charts::encode_sheet;
 use crate::error::Error;
 use crate::rig::{LineFriction, Part, Rig, options};
 use crate::units::{Kind, format};
 use std::io::Write;
-use std::path::PathBuf;
 use std::time::Instant;
 
-/// Cautions that belong to these figures.
-const CAUTIONS: [Caution; 4] = Caution::ALL;
-
 pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let settings = frame::resolve(&args.shared, &args.files)?;
+    let settings = frame::resolve(&args.given.shared, &args.given.files)?;
     let options = options(&settings)?;
-    let name = settings.assembly().to_owned();
-    let usual: Vec<(&'static str, String)> =
-        surge_charts::NAMES.iter().map(|chart| (*chart, format!("surge-{chart}-{name}"))).collect();
-    let charts = frame::charts(&args.shared, &surge_charts::NAMES, &usual)?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &frame::inputs(&args.files, &settings)?)?;
+    let name = settings.assembly();
+    let usual = surge_charts::NAMES.map(|chart| (chart, format!("surge-{chart}-{name}")));
+    let frame = Frame::new(&args.given, &settings, &surge_charts::NAMES, &usual, None)?;
     let rig = Rig::from_settings(&settings)?;
     let start = Instant::now();
     let found = surge(&settings, &options)?;
     let wall_s = start.elapsed().as_secs_f64();
-    let hash = settings.sha256(env!("CARGO_PKG_VERSION"));
-    let conditions = Conditions {
-        settings: &settings,
-        rig: &rig,
-        system: args.shared.units.into(),
-        files: args.files.iter().map(|f| crate::error::shown(&f.to_string_lossy())).collect(),
+    let c = frame.conditions(&rig);
+    let headline = surge_headline(name, &found, c.system);
+    let findings = Findings {
+        draw: &|chart| surge_charts::draw(chart, &found, &c, &headline, &frame.hash),
+        table: &|| table(&found),
+        notices: &notices(&found),
+        said_in_text: false,
+        cautions: &Caution::ALL,
+        document: &|stamp| {
+            let context = SurgeContext {
+                assembly: stamp.assembly,
+                inputs_sha256: stamp.inputs_sha256,
+                wall_s,
+                warnings: stamp.warnings,
+                cautions: stamp.cautions,
+            };
+            SurgeDocument::new(&found, context)
+        },
+        report: &|| report(&headline, &found, &c, columns),
     };
-    let headline = surge_headline(&name, &found, conditions.system);
-    let mut bytes = Vec::with_capacity(paths.len());
-    for (chart, path) in &charts {
-        let sheet = surge_charts::draw(chart, &found, &conditions, &headline, &hash)?;
-        bytes.push(encode_sheet(&sheet, path)?);
-    }
-    if args.shared.csv.is_some() {
-        bytes.push(table(&found)?);
-    }
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
-    let notices = notices(&found);
-    for (_, words) in notices.iter().filter(|_| !args.every.quiet) {
-        // A warning that cannot be shown is still in the document.
-        let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
-    }
-    let text = match args.shared.json {
-        true => {
-            let document = SurgeDocument::new(
-                &found,
-                SurgeContext {
-                    assembly: name,
-                    inputs_sha256: hash,
-                    wall_s,
-                    warnings: notices.iter().map(|n| n.0).collect(),
-                    cautions: CAUTIONS.iter().map(|c| c.id()).collect(),
-                },
-            );
-            serde_json::to_string_pretty(&document).map_err(|e| Problem::Encode(e.to_string()))? + "\n"
-        }
-        false => report(&headline, &found, &conditions, &paths, columns)?,
-    };
-    text::print(out, &text)
+    frame.deliver(&findings, out, err, columns)
 }
 
 /// Warnings: id and words.
-fn notices(run: &Surge) -> Vec<(&'static str, String)> {
+fn notices(run: &Surge) -> Vec<Notice> {
     let mut all = Vec::new();
     if run.column_separation().is_some() {
         all.push((
@@ -108,13 +83,7 @@ fn table(run: &Surge) -> Result<Vec<u8>, Problem> {
     writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
 }
 
-fn report(
-    headline: &str,
-    run: &Surge,
-    c: &Conditions<'_>,
-    written: &[PathBuf],
-    columns: usize,
-) -> Result<String, Error> {
+fn report(headline: &str, run: &Surge, c: &Conditions<'_>, columns: usize) -> Result<String, Error> {
     let mut out = wrapped(&format!("{headline}."), columns, 0, 0);
     out.push_str("\nWhat happens and why\n");
     for sentence in surge_story(run, c.system) {
@@ -124,14 +93,6 @@ fn report(
     out.push_str(&conditions(run, c)?.laid_out("Conditions", columns));
     out.push('\n');
     out.push_str(&figures(run, c).laid_out("Figures", columns));
-    if !written.is_empty() {
-        out.push_str("\nFiles written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-    }
-    let all: Vec<&str> = CAUTIONS.iter().map(|c| c.words()).collect();
-    out.push_str(&format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)));
     Ok(out)
 }
 

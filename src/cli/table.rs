@@ -1,16 +1,16 @@
-//! A run as a CSV table: SI, the unit in each column's name.
+//! Rows as a CSV table: SI, the unit in each column's name.
 
 use super::problem::Problem;
-use crate::bench::Sample;
+use serde::Serialize;
 
-/// The samples of a run; the header is the names of [`Sample`]'s fields.
+/// One row each; the header is the names of the rows' fields.
 ///
 /// # Errors
 /// [`Problem::Encode`] if the table cannot be formed.
-pub(super) fn samples(samples: &[Sample]) -> Result<Vec<u8>, Problem> {
-    let mut writer = csv::Writer::from_writer(Vec::with_capacity(200 * samples.len()));
-    for sample in samples {
-        writer.serialize(sample).map_err(|e| Problem::Encode(e.to_string()))?;
+pub(super) fn rows<T: Serialize>(rows: &[T]) -> Result<Vec<u8>, Problem> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        writer.serialize(row).map_err(|e| Problem::Encode(e.to_string()))?;
     }
     writer.into_inner().map_err(|e| Problem::Encode(e.to_string()))
 }

@@ -1,7 +1,10 @@
 //! Laying text out and printing it.
 
+use super::caution::Caution;
 use super::problem::Problem;
+use serde::Serialize;
 use std::io::{ErrorKind, Write};
+use std::path::PathBuf;
 
 /// Prints to standard output. A reader that has gone away (`| head`) is no error: nobody wants the rest.
 pub(super) fn print(out: &mut dyn Write, text: &str) -> Result<(), Problem> {
@@ -18,6 +21,32 @@ fn forgiving(done: std::io::Result<()>) -> Result<(), Problem> {
         Err(e) if e.kind() != ErrorKind::BrokenPipe => Err(Problem::Stdout(e)),
         _ => Ok(()),
     }
+}
+
+/// A warning on standard error; one that cannot be shown is still in the document.
+pub(super) fn warn(err: &mut dyn Write, words: &str, columns: usize) {
+    let _ = err.write_all(wrapped(&format!("warning: {words}"), columns, 0, 9).as_bytes());
+}
+
+/// A document as JSON text.
+///
+/// # Errors
+/// [`Problem::Encode`] if it has a value that JSON does not know.
+pub(super) fn json(document: &impl Serialize) -> Result<String, Problem> {
+    serde_json::to_string_pretty(document).map(|t| t + "\n").map_err(|e| Problem::Encode(e.to_string()))
+}
+
+/// The files that a run has written, as a paragraph; nothing if there are none.
+pub(super) fn files_written(written: &[PathBuf]) -> String {
+    if written.is_empty() {
+        return String::new();
+    }
+    written.iter().fold("\nFiles written\n".to_owned(), |out, path| out + &format!("  {}\n", path.display()))
+}
+
+/// The end of a report: files and cautions.
+pub(super) fn end(written: &[PathBuf], cautions: &[Caution], columns: usize) -> String {
+    format!("{}\n{}", files_written(written), Caution::paragraph(cautions, columns))
 }
 
 /// The text with control characters other than line ends escaped, so that an argument shown in a message cannot steer

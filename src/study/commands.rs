@@ -17,8 +17,9 @@ use serde_json::Value as Json;
 /// Values of set and of bore in the grid of a relief study.
 const RELIEF_GRID: usize = 8;
 
-/// The document without what every command says of itself, and without the clock.
-fn bare(document: &impl Serialize) -> Result<Json, Error> {
+/// The document without what every command says of itself (a study has its own), and without the clock, whose reading would
+/// differ from run to run.
+pub(super) fn bare(document: &impl Serialize) -> Result<Json, Error> {
     let mut json = serde_json::to_value(document)
         .map_err(|e| Error::Syntax { at: At::default_value(), message: e.to_string() })?;
     if let Json::Object(map) = &mut json {

@@ -4,7 +4,7 @@
 //! can then be recorded, mapped, spread and solved for.
 
 use super::commands::{
-    CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQuestion, SiphonQuestion, SurgeQuestion,
+    CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQuestion, SiphonQuestion, SurgeQuestion, bare,
 };
 use crate::assembly::Settings;
 use crate::bench::{DocumentContext, FIRST_VOLUME, SequenceDocument, line_start_up, sequence};
@@ -138,27 +138,16 @@ impl Question for SequenceQuestion {
             warnings: Vec::new(),
             cautions: Vec::new(),
         };
-        let document = SequenceDocument::new(&run, context);
-        let mut json = serde_json::to_value(&document)
-            .map_err(|e| Error::Syntax { at: At::default_value(), message: e.to_string() })?;
-        if let Json::Object(map) = &mut json {
-            // A study has its own; a clock's reading would differ from run to run.
-            for key in ["schema", "assembly", "inputs_sha256", "warnings", "cautions"] {
-                map.remove(key);
-            }
-            if let Some(Json::Object(solver)) = map.get_mut("solver") {
-                solver.remove("wall_s");
-            }
-            if !whole {
-                map.remove("events");
-                map.remove("peak");
-            }
+        let mut json = bare(&SequenceDocument::new(&run, context))?;
+        if let (Json::Object(map), false) = (&mut json, whole) {
+            map.remove("events");
+            map.remove("peak");
         }
         Ok(json)
     }
 }
 
-/// The rig, watched until the order is known.
+/// The rig, watched until the order is known. Every method but `enough` is the rig's own.
 struct Watched<'a>(&'a Rig);
 
 impl Watched<'_> {
@@ -200,6 +189,9 @@ impl System for Watched<'_> {
     }
     fn next_break(&self, t: f64) -> f64 {
         self.0.next_break(t)
+    }
+    fn restart_step(&self, mode: &Mode, before: f64) -> f64 {
+        self.0.restart_step(mode, before)
     }
     fn enough(&self, mode: &Mode, t: f64, y: &[f64], memory: &mut Self::Memory) -> bool {
         mode.inlet == Stand::Sealed || self.check_passed(y) || self.0.enough(mode, t, y, memory)

@@ -5,6 +5,7 @@ use crate::assembly::Settings;
 use crate::bench::{Shown, Symptoms};
 use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
+use crate::cli::text::json;
 use crate::faults::{self, Class, Component, Fault, Way, look_alikes, not_expressed};
 use crate::units::exact_text;
 use serde::Serialize;
@@ -179,14 +180,14 @@ pub(super) fn library(
         look_alikes: look_alikes::ALL.iter().map(alike).collect(),
         not_expressed: not_expressed::ALL,
         warnings: Vec::new(),
-        cautions: cautions.iter().map(|c| c.id()).collect(),
+        cautions: Caution::ids(cautions),
     };
-    text(&document)
+    json(&document)
 }
 
 pub(super) fn look_alike(shown: &Shown, cautions: &[Caution]) -> Result<String, Problem> {
     let settings = crate::assembly::Resolver::new().assembly(shown.assembly).resolve().map_err(Problem::from)?;
-    text(&ShownDocument {
+    json(&ShownDocument {
         schema: SCHEMA,
         assembly: shown.assembly,
         inputs_sha256: hash(&settings),
@@ -199,10 +200,6 @@ pub(super) fn look_alike(shown: &Shown, cautions: &[Caution]) -> Result<String, 
             .collect(),
         borne_out: shown.borne_out,
         warnings: Vec::new(),
-        cautions: cautions.iter().map(|c| c.id()).collect(),
+        cautions: Caution::ids(cautions),
     })
-}
-
-fn text(document: &impl Serialize) -> Result<String, Problem> {
-    serde_json::to_string_pretty(document).map(|t| t + "\n").map_err(|e| Problem::Encode(e.to_string()))
 }

@@ -10,8 +10,9 @@ pub(super) use args::Faults;
 pub(super) use report::put_in;
 
 use super::caution::Caution;
+use super::frame::Outputs;
 use super::problem::Problem;
-use super::{files, frame, text};
+use super::{frame, text};
 use crate::assembly::{Resolver, Settings, settings::names};
 use crate::bench::{SEVERITIES, SymptomRow, look_alike, symptom_table};
 use crate::charts::{Sheet, encode_sheet};
@@ -19,7 +20,7 @@ use crate::error::Error;
 use crate::faults::{self, Fault, look_alikes};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Severities of a single fault's table and chart.
 const FINE: [f64; 9] = [0.0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0];
@@ -140,20 +141,19 @@ fn one(args: &Faults, name: &str, out: &mut dyn Write, columns: usize) -> Result
     let settings = shown_on(args, fault)?;
     let usual = [("severity", format!("severity-{}-{}", fault.name, settings.assembly()))];
     let charts = frame::charts(&args.shared, &["severity"], &usual)?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
-    let places = files::check(&paths, &inputs(args, &settings)?)?;
+    let outputs = Outputs::new(charts, args.shared.csv.as_ref(), &frame::inputs(&args.file, &settings)?)?;
     let rows = symptom_table(&settings, &[fault], &FINE, &|| ())?;
     let tested = Tested { settings, rows };
-    let sheet = (!charts.is_empty()).then(|| picture::severity(fault, &tested, args)).transpose()?;
+    let sheet = (!outputs.charts.is_empty()).then(|| picture::severity(fault, &tested, args)).transpose()?;
     let bytes = encoded(
-        charts.iter().filter_map(|(_, path)| Some((path, sheet.as_ref()?))),
+        outputs.charts.iter().filter_map(|(_, path)| Some((path, sheet.as_ref()?))),
         args,
         std::slice::from_ref(&tested),
     )?;
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
+    outputs.write(bytes)?;
     let text = match args.shared.json {
         true => document::library(&tested.settings, Some(fault), &[&tested], &cautions(true))?,
-        false => report::one(fault, &tested, args, &paths, columns)?,
+        false => report::one(fault, &tested, args, &outputs.paths, columns)?,
     };
     text::print(out, &text)
 }
@@ -172,9 +172,8 @@ fn table(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<(), Probl
     let assemblies = assemblies.into_iter().map(quick).collect::<Result<Vec<Settings>, Error>>()?;
     let usual: Vec<_> = assemblies.iter().map(|s| ("symptoms", format!("symptoms-{}", s.assembly()))).collect();
     let charts = frame::charts(&args.shared, &["symptoms"], &usual)?;
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).chain(args.shared.csv.clone()).collect();
     let Some(first) = assemblies.first() else { return Ok(()) };
-    let places = files::check(&paths, &inputs(args, first)?)?;
+    let outputs = Outputs::new(charts, args.shared.csv.as_ref(), &frame::inputs(&args.file, first)?)?;
 
     let all: Vec<&'static Fault> = faults::all().collect();
     let count: usize = assemblies.iter().map(|s| all.iter().filter(|f| f.unmet(s).is_none()).count()).sum();
@@ -186,21 +185,21 @@ fn table(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<(), Probl
     }
     bar.finish_and_clear();
 
-    let sheets = match charts.is_empty() {
+    let sheets = match outputs.charts.is_empty() {
         true => Vec::new(),
         false => tested.iter().map(|t| picture::symptoms(t, args)).collect::<Result<Vec<Sheet>, _>>()?,
     };
     // Charts asked for by name show the first assembly, those of the folder come by assembly.
     let sheet = |k: usize| sheets.get(k.checked_sub(args.shared.chart.len()).map_or(0, |k| k / 2));
-    let drawn = charts.iter().enumerate().filter_map(|(k, (_, path))| Some((path, sheet(k)?)));
+    let drawn = outputs.charts.iter().enumerate().filter_map(|(k, (_, path))| Some((path, sheet(k)?)));
     let bytes = encoded(drawn, args, &tested)?;
-    files::write(&places.iter().zip(bytes).collect::<Vec<_>>())?;
+    outputs.write(bytes)?;
     let text = match args.shared.json {
         true => {
             let all: Vec<&Tested> = tested.iter().collect();
             document::library(&all[0].settings, None, &all, &cautions(true))?
         }
-        false => symptoms_text::tables(&tested, args, &paths, columns)?,
+        false => symptoms_text::tables(&tested, args, &outputs.paths, columns)?,
     };
     text::print(out, &text)
 }
@@ -210,10 +209,6 @@ fn quick(settings: Settings) -> Result<Settings, Error> {
         true => Ok(settings),
         false => settings.with_text("run.tolerance", TABLE_TOLERANCE),
     }
-}
-
-fn inputs<'a>(args: &'a Faults, settings: &'a Settings) -> Result<Vec<&'a Path>, Problem> {
-    frame::inputs(&args.file, settings)
 }
 
 /// The files in the order of their paths: charts, then the table.

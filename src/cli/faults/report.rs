@@ -3,9 +3,8 @@
 use super::{Faults, Tested, symptoms_text};
 use crate::assembly::Settings;
 use crate::bench::Shown;
-use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
-use crate::cli::text::{Rows, wrapped};
+use crate::cli::text::{Rows, end, wrapped};
 use crate::faults::{self, Class, Fault, Way, look_alikes, not_expressed};
 use crate::units::{Kind, System, format};
 use std::path::PathBuf;
@@ -16,11 +15,6 @@ pub(super) fn needs(fault: &Fault) -> String {
         [] => "nothing: any construction can have it".to_owned(),
         all => all.iter().map(|n| n.words()).collect::<Vec<_>>().join(" and "),
     }
-}
-
-pub(super) fn caution(cautions: &[Caution], columns: usize) -> String {
-    let all: Vec<&str> = cautions.iter().map(|c| c.words()).collect();
-    format!("\n{}", wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0))
 }
 
 fn heading(class: Class) -> &'static str {
@@ -61,7 +55,7 @@ pub(super) fn list(settings: &Settings, marked: bool, columns: usize) -> String 
         "\npoppetry faults NAME explains one and shows what it looks like; poppetry faults --table shows all.\n\
          poppetry sequence --fault NAME=SEVERITY puts one in, severity 0 (as new) to 1 (the worst).\n",
     );
-    out.push_str(&caution(&super::cautions(false), columns));
+    out.push_str(&end(&[], &super::cautions(false), columns));
     out
 }
 
@@ -106,13 +100,7 @@ pub(super) fn one(
             out.push_str(&wrapped(&words, columns, 2, 4));
         }
     }
-    if !written.is_empty() {
-        out.push_str("\nFiles written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-    }
-    out.push_str(&caution(&super::cautions(true), columns));
+    out.push_str(&end(written, &super::cautions(true), columns));
     Ok(out)
 }
 
@@ -177,6 +165,6 @@ pub(super) fn look_alike(shown: &Shown, system: System, columns: usize) -> Strin
         false => "the run does not bear it out: look closer".to_owned(),
     };
     out.push_str(&format!("\nVerdict: {verdict}.\n"));
-    out.push_str(&caution(&super::cautions(true), columns));
+    out.push_str(&end(&[], &super::cautions(true), columns));
     out
 }

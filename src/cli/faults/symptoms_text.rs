@@ -1,10 +1,10 @@
 //! Symptoms as text and as a CSV table.
 
-use super::{Faults, Tested, report, spill_resistant};
+use super::{Faults, Tested, spill_resistant};
 use crate::assembly::{Initial, Settings};
 use crate::bench::{Came, Order, ReadingFigures, SymptomRow};
 use crate::cli::problem::Problem;
-use crate::cli::text::wrapped;
+use crate::cli::text::{end, wrapped};
 use crate::error::Error;
 use crate::units::{Kind, System, format, to_display, unit_symbol};
 use std::path::PathBuf;
@@ -231,13 +231,7 @@ pub(super) fn tables(tested: &[Tested], args: &Faults, written: &[PathBuf], colu
         }
         out.push_str(&conditions(&t.settings, system, columns)?);
     }
-    if !written.is_empty() {
-        out.push_str("\nFiles written\n");
-        for path in written {
-            out.push_str(&format!("  {}\n", path.display()));
-        }
-    }
-    out.push_str(&report::caution(&super::cautions(true), columns));
+    out.push_str(&end(written, &super::cautions(true), columns));
     Ok(out)
 }
 

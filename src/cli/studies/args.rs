@@ -2,10 +2,11 @@
 
 use crate::charts::check_ending;
 use crate::cli::args::Units;
+use crate::cli::frame::OUT;
 use crate::error::{Error, nearest};
 use crate::study::{Shard, Until};
 use clap::Args;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Options that all studies share.
 #[derive(Debug, Args)]
@@ -54,6 +55,13 @@ pub(in crate::cli) struct Kept {
     /// Write this chart to this file (.svg or .png), repeatable
     #[arg(long, value_name = "NAME=FILE")]
     pub chart: Vec<String>,
+}
+
+impl Kept {
+    /// Folder of what has no name of its own.
+    pub fn folder(&self) -> &Path {
+        self.out.as_deref().unwrap_or(Path::new(OUT))
+    }
 }
 
 /// How a study that takes long is divided and taken up again.

@@ -81,7 +81,7 @@ pub(in crate::cli) fn run(
         None => pool.install(|| of_one(args, range))?,
     };
     let told = told.with(args, range, &base);
-    let printed = if args.common.json { super::report::pretty(&told.document())? } else { told.text(columns)? };
+    let printed = if args.common.json { text::json(&told.document())? } else { told.text(columns)? };
     text::print(out, &printed)
 }
 

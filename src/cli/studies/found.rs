@@ -1,11 +1,11 @@
 //! What `find` found, in words and as a document.
 
 use super::find::FindArgs;
-use super::report;
 use super::tolerance::percent;
 use crate::assembly::Settings;
+use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
-use crate::cli::text::{Rows, wrapped};
+use crate::cli::text::{Rows, end, wrapped};
 use crate::error::shown;
 use crate::study::Range;
 use crate::study::find::Found;
@@ -111,7 +111,7 @@ impl Told<'_> {
             let rule = format(crate::units::Kind::Volume, crate::bench::FIRST_VOLUME, self.system());
             out.push_str(&wrapped(&format!("Rule: \"check-first\" means that the check has passed more than {rule} before the air inlet is first closed."), columns, 2, 2));
         }
-        out.push_str(&format!("\n{}", report::caution_text(columns)));
+        out.push_str(&end(&[], &Caution::ALL, columns));
         Ok(out)
     }
 
@@ -143,7 +143,7 @@ impl Told<'_> {
             "runs": self.runs,
             "seed": self.args.common.seed,
             "warnings": [],
-            "cautions": report::cautions().iter().map(|c| c.id()).collect::<Vec<_>>(),
+            "cautions": Caution::ids(&Caution::ALL),
         })
     }
 }

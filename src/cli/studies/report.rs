@@ -6,8 +6,9 @@ use super::summary::Summary;
 use crate::bench::FIRST_VOLUME;
 use crate::charts::Page;
 use crate::cli::caution::Caution;
+use crate::cli::frame::shown_names;
 use crate::cli::problem::Problem;
-use crate::cli::text::{Rows, wrapped};
+use crate::cli::text::{Rows, end, files_written, wrapped};
 use crate::error::{Error, shown};
 use crate::study::{Outcome, Study, Timing, Until};
 use crate::units::{Kind, System, format};
@@ -16,21 +17,6 @@ use std::path::PathBuf;
 
 /// Panels whose boundaries are told one by one.
 const PANELS: usize = 16;
-
-/// Every study may spill.
-pub(super) fn cautions() -> [Caution; 4] {
-    Caution::ALL
-}
-
-pub(super) fn caution_text(columns: usize) -> String {
-    let all: Vec<&str> = cautions().iter().map(|c| c.words()).collect();
-    wrapped(&format!("Caution: {}", all.join(" ")), columns, 0, 0)
-}
-
-pub(super) fn pretty(document: &Json) -> Result<String, Problem> {
-    let text = serde_json::to_string_pretty(document).map_err(|e| Problem::Encode(e.to_string()))?;
-    Ok(text + "\n")
-}
 
 /// Warnings about a study, in words.
 pub(super) fn warnings(summary: &Summary) -> Vec<String> {
@@ -80,7 +66,7 @@ impl Said<'_> {
     /// Assembly, size and where they come from.
     pub fn assembly(&self) -> Result<String, Error> {
         let (name, size) = (self.study.base.assembly(), self.study.base.choice("size")?);
-        let files: Vec<String> = self.args.files.iter().map(|f| shown(&f.to_string_lossy())).collect();
+        let files = shown_names(&self.args.files);
         let sets: Vec<String> = self.args.set.iter().chain(&self.args.fault).map(|s| shown(s)).collect();
         let from = if files.is_empty() {
             "built in (invented, generic)".to_owned()
@@ -229,18 +215,12 @@ impl Said<'_> {
 
     /// Files, time and cautions, at the end of every report.
     pub fn end(&self, written: &[PathBuf], columns: usize) -> String {
-        let mut out = String::new();
-        if !written.is_empty() {
-            out.push_str("\nFiles written\n");
-            for path in written {
-                out.push_str(&format!("  {}\n", path.display()));
-            }
-        }
+        let mut out = files_written(written);
         if self.outcome.done > 0 {
             let time = format!("Time: {}.", timing(&self.outcome.timing));
             out.push_str(&format!("\n{}", wrapped(&time, columns, 0, 6)));
         }
-        out.push_str(&format!("\n{}", caution_text(columns)));
+        out.push_str(&end(&[], &Caution::ALL, columns));
         out
     }
 
@@ -263,7 +243,7 @@ impl Said<'_> {
             "order_rule_m3": self.records_order().then_some(FIRST_VOLUME),
             "timing": self.outcome.timing,
             "warnings": ids,
-            "cautions": cautions().iter().map(|c| c.id()).collect::<Vec<_>>(),
+            "cautions": Caution::ids(&Caution::ALL),
         })
     }
 }

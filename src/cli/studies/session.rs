@@ -1,19 +1,40 @@
 //! Doing a study from the command line: journal, progress, Ctrl-C, and the table at the end.
 
-use super::args::{Common, Long};
-use crate::cli::files;
-use crate::cli::interrupt;
+use super::args::{self, Common, Kept, Long};
 use crate::cli::problem::Problem;
-use crate::error::{Error, FileProblem};
+use crate::cli::{files, frame, interrupt, text};
+use crate::error::{At, Error, FileProblem, Source};
 use crate::study::{Control, Done, Header, Journal, Outcome, Shard, Study, table_file};
 use crate::units::{Kind, System, format};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
+
+/// Most rows that stand inside a document.
+const IN_DOCUMENT: u64 = 20_000;
+
+/// A study as asked for.
+pub(super) struct Asked<'a> {
+    pub command: &'static str,
+    pub common: &'a Common,
+    pub kept: &'a Kept,
+    pub long: &'a Long,
+}
+
+/// A chart to write.
+#[derive(Debug)]
+struct Wanted {
+    name: &'static str,
+    path: PathBuf,
+    /// By name, not as one of the folder.
+    asked: bool,
+}
 
 /// Where the files of a study stand.
 #[derive(Debug)]
 pub(super) struct Places {
+    charts: Vec<(Wanted, files::Destination)>,
     /// The table, if it is to be a file.
     pub table: Option<PathBuf>,
     /// The journal.
@@ -30,16 +51,58 @@ fn beside(path: &Path, ending: &str) -> PathBuf {
     PathBuf::from(name)
 }
 
+impl Asked<'_> {
+    /// The table, if it is to be a file.
+    fn table(&self, stem: &str, rows: u64) -> Result<Option<PathBuf>, Problem> {
+        if self.kept.csv.is_some() {
+            return Ok(self.kept.csv.clone());
+        }
+        if self.kept.out.is_some() || !self.common.json || self.long.shard.is_some() || self.long.resume {
+            return Ok(Some(self.kept.folder().join(format!("{stem}.csv"))));
+        }
+        if rows > IN_DOCUMENT {
+            let message = format!("{rows} rows are too many for one document; name a table with --csv");
+            return Err(Error::Syntax { at: At::whole(Source::Option("--json")), message }.into());
+        }
+        Ok(None)
+    }
+
+    /// The charts asked for, of those `known`, and the `usual` ones of the folder unless only others were asked for.
+    fn charts(&self, stem: &str, known: &[&'static str], usual: &[&'static str]) -> Result<Vec<Wanted>, Problem> {
+        let mut all = Vec::new();
+        for text in &self.kept.chart {
+            let chart = args::chart(text, known)?;
+            all.push(Wanted { name: chart.name, path: chart.path, asked: true });
+        }
+        if self.long.shard.is_none() && (self.kept.out.is_some() || (!self.common.json && all.is_empty())) {
+            for name in usual {
+                all.extend(["svg", "png"].map(|ending| {
+                    let path = self.kept.folder().join(format!("{stem}-{name}.{ending}"));
+                    Wanted { name, path, asked: false }
+                }));
+            }
+        }
+        Ok(all)
+    }
+}
+
 impl Places {
-    /// Names and checks all files: the table, what stands beside it, and `others`.
-    pub fn new(
-        table: Option<PathBuf>,
-        long: &Long,
-        others: &[PathBuf],
-        inputs: &[&Path],
-    ) -> Result<(Places, Vec<files::Destination>), Problem> {
+    /// Names and checks all files: charts (those there are, those usual), the table, and what stands beside it. `read` are
+    /// the files that the study reads beside its input.
+    pub fn new<'a>(
+        asked: &'a Asked<'_>,
+        study: &'a Study,
+        (known, usual): (&[&'static str], &[&'static str]),
+        read: impl IntoIterator<Item = &'a Path>,
+    ) -> Result<Places, Problem> {
+        let long = asked.long;
+        let stem = format!("{}-{}", asked.command, study.base.assembly());
+        let table = asked.table(&stem, study.plan.len())?;
+        let charts = asked.charts(&stem, known, usual)?;
+        let mut inputs = frame::inputs(&asked.common.files, &study.base)?;
+        inputs.extend(read);
         let shard = long.shard.unwrap_or(Shard::WHOLE);
-        let mut all: Vec<PathBuf> = others.to_vec();
+        let mut all: Vec<PathBuf> = charts.iter().map(|c| c.path.clone()).collect();
         let (journal, scratch) = match &table {
             Some(table) => {
                 let own = match long.shard {
@@ -58,16 +121,16 @@ impl Places {
                 (scratch.path().join("study.journal"), Some(scratch))
             }
         };
-        let mut checked = files::check(&all, inputs)?;
-        checked.truncate(others.len());
-        let places = Places { table, journal, shard, _scratch: scratch };
+        let checked = files::check(&all, &inputs)?;
+        let charts = charts.into_iter().zip(checked).collect();
+        let places = Places { charts, table, journal, shard, _scratch: scratch };
         if !long.resume && places.journal.exists() {
             let problem = FileProblem::Io(
                 "an unfinished study stands here; go on with --resume, or remove it to begin again".to_owned(),
             );
             return Err(Error::File { path: places.journal, named_by: None, problem }.into());
         }
-        Ok((places, checked))
+        Ok(places)
     }
 
     fn partial(&self) -> Option<PathBuf> {
@@ -77,6 +140,27 @@ impl Places {
     /// The rows, whether the study is finished or not.
     pub fn journal(&self) -> &Path {
         &self.journal
+    }
+
+    /// Writes the charts that the study has; `encode` gives each as the bytes of its file. The names of what was written.
+    pub fn write_charts(
+        &self,
+        encode: impl Fn(&str, &Path) -> Result<Option<Vec<u8>>, Problem>,
+        err: &mut dyn Write,
+        columns: usize,
+    ) -> Result<Vec<PathBuf>, Problem> {
+        let mut bytes = Vec::new();
+        for (chart, place) in &self.charts {
+            match encode(chart.name, &chart.path)? {
+                Some(sheet) => bytes.push((place, sheet)),
+                None if chart.asked => {
+                    text::warn(err, &format!("this study has no chart \"{}\"", chart.name), columns);
+                }
+                None => {}
+            }
+        }
+        files::write(&bytes)?;
+        Ok(bytes.iter().map(|(place, _)| place.shown.clone()).collect())
     }
 
     /// Gives the finished study its last form, the table or the shard, and takes the journal away.

@@ -1,12 +1,13 @@
 //! `sweep`: many runs over a range of one to three fields, or over the rows of a table.
 
-use super::args::{self, Chart, Common, Kept, Long};
+use super::args::{Common, Kept, Long};
 use super::grid::{Drawn, MOST_DRAWN};
 use super::report::{self, Said};
-use super::session::{self, Places};
+use super::session::{self, Asked, Places};
 use super::summary::Summary;
 use crate::assembly::Settings;
 use crate::charts::encode_sheet;
+use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
 use crate::cli::{files, interrupt, text};
 use crate::error::{At, Error, Source};
@@ -20,8 +21,6 @@ use std::sync::Arc;
 
 /// Charts there are.
 const CHARTS: [&str; 3] = ["map", "multiples", "curves"];
-/// Most rows that stand inside a document.
-pub(super) const IN_DOCUMENT: u64 = 20_000;
 /// What is recorded unless asked otherwise.
 const RECORDED: [&str; 3] = ["sequence.order", "sequence.sequence_margin_pa", "sequence.spill_m3"];
 /// And of the demo, whose runs end before all has spilled.
@@ -98,8 +97,15 @@ pub(in crate::cli) fn run(
     super::check_outputs(&study)?;
 
     let system: System = args.common.units.into();
-    let places = prepare(args, &study, &points)?;
-    let outcome = session::carry_out(&study, &places.session, &args.common, args.long.resume)?;
+    let usual: &[&'static str] = match points.grid.as_ref().map(|g| g.axes.len()) {
+        None => &[],
+        Some(0 | 1) => &["curves"],
+        Some(2) => &["map"],
+        Some(_) => &["map", "multiples"],
+    };
+    let asked = Asked { command: "sweep", common: &args.common, kept: &args.kept, long: &args.long };
+    let places = Places::new(&asked, &study, (&CHARTS, usual), args.vary_from.as_deref())?;
+    let outcome = session::carry_out(&study, &places, &args.common, args.long.resume)?;
 
     let mut summary = Summary::new(&study.outputs);
     let mut drawn = points
@@ -107,9 +113,9 @@ pub(in crate::cli) fn run(
         .as_ref()
         .filter(|_| points.plan.len() <= MOST_DRAWN && args.long.shard.is_none())
         .and_then(|grid| Drawn::new(grid, &study.outputs, system));
-    let inside = args.common.json && places.session.table.is_none();
+    let inside = args.common.json && places.table.is_none();
     let mut rows: Vec<Json> = Vec::new();
-    let mut lines = Lines::open(places.session.journal())?;
+    let mut lines = Lines::open(places.journal())?;
     let identity = lines.header.inputs_sha256();
     let heads = lines.header.columns.clone();
     while let Some(row) = lines.next_row() {
@@ -131,23 +137,15 @@ pub(in crate::cli) fn run(
         let page = said.page(&boundaries)?;
         let base = |path: &str| study.base.number(path).ok();
         let sheets = drawn.charts(&page, &base);
-        let mut bytes = Vec::new();
-        for (chart, place) in &places.charts {
-            match sheets.iter().find(|(name, _)| *name == chart.name) {
-                Some((_, sheet)) => bytes.push((place, encode_sheet(sheet, &chart.path)?)),
-                None if chart.asked => {
-                    let words = format!("warning: this study has no chart \"{}\"", chart.name);
-                    let _ = err.write_all(text::wrapped(&words, columns, 0, 9).as_bytes());
-                }
-                None => {}
-            }
-        }
-        files::write(&bytes)?;
-        written.extend(bytes.iter().map(|(place, _)| place.shown.clone()));
+        let encode = |name: &str, path: &Path| {
+            let sheet = sheets.iter().find(|(drawn, _)| *drawn == name);
+            Ok(sheet.map(|(_, sheet)| encode_sheet(sheet, path)).transpose()?)
+        };
+        written = places.write_charts(encode, err, columns)?;
     }
-    written.extend(places.session.finish()?);
-    for notice in report::warnings(&summary).iter().filter(|_| !args.common.quiet && args.common.json) {
-        let _ = err.write_all(text::wrapped(&format!("warning: {notice}"), columns, 0, 9).as_bytes());
+    written.extend(places.finish()?);
+    if !args.common.quiet && args.common.json {
+        report::warnings(&summary).iter().for_each(|words| text::warn(err, words, columns));
     }
     let printed = match args.common.json {
         true => {
@@ -160,7 +158,7 @@ pub(in crate::cli) fn run(
                 let list: Vec<Json> = boundaries.iter().map(report::boundary_json).collect();
                 map.insert("boundaries".to_owned(), Json::Array(list));
             }
-            report::pretty(&document)?
+            text::json(&document)?
         }
         false => said.sweep(&points.plan.describe(), &boundaries, &written, columns)?,
     };
@@ -227,64 +225,10 @@ fn points(args: &SweepArgs, demo: bool) -> Result<Points, Problem> {
     Ok(Points { plan: Arc::new(grid.clone()), grid: Some(grid) })
 }
 
-/// Table, journal and charts, all checked.
-struct Prepared {
-    session: Places,
-    charts: Vec<(Wanted, files::Destination)>,
-}
-
-struct Wanted {
-    name: &'static str,
-    path: PathBuf,
-    asked: bool,
-}
-
-fn prepare(args: &SweepArgs, study: &Study, points: &Points) -> Result<Prepared, Problem> {
-    let common = &args.common;
-    let folder = args.kept.out.as_deref().unwrap_or(Path::new(super::OUT));
-    let stem = format!("sweep-{}", study.base.assembly());
-    let to_folder = args.kept.out.is_some() || !common.json;
-    let table = match &args.kept.csv {
-        Some(path) => Some(path.clone()),
-        None if to_folder || args.long.shard.is_some() || args.long.resume => Some(folder.join(format!("{stem}.csv"))),
-        None => None,
-    };
-    if table.is_none() && study.plan.len() > IN_DOCUMENT {
-        let message = format!("{} rows are too many for one document; name a table with --csv", study.plan.len());
-        return Err(Error::Syntax { at: At::whole(Source::Option("--json")), message }.into());
-    }
-    let asked: Vec<Chart> = args.kept.chart.iter().map(|c| args::chart(c, &CHARTS)).collect::<Result<_, _>>()?;
-    let mut wanted: Vec<Wanted> =
-        asked.into_iter().map(|c| Wanted { name: c.name, path: c.path, asked: true }).collect();
-    if points.grid.is_some()
-        && args.long.shard.is_none()
-        && (args.kept.out.is_some() || (!common.json && wanted.is_empty()))
-    {
-        let axes = points.grid.as_ref().map_or(0, |g| g.axes.len());
-        let names: &[&'static str] = match axes {
-            0 | 1 => &["curves"],
-            2 => &["map"],
-            _ => &["map", "multiples"],
-        };
-        for name in names {
-            for ending in ["svg", "png"] {
-                let path = folder.join(format!("{stem}-{name}.{ending}"));
-                wanted.push(Wanted { name, path, asked: false });
-            }
-        }
-    }
-    let paths: Vec<PathBuf> = wanted.iter().map(|w| w.path.clone()).collect();
-    let mut inputs = super::inputs(common, &study.base)?;
-    inputs.extend(args.vary_from.as_deref());
-    let (session, checked) = Places::new(table, &args.long, &paths, &inputs)?;
-    Ok(Prepared { session, charts: wanted.into_iter().zip(checked).collect() })
-}
-
 fn merge(args: &SweepArgs, out: &mut dyn Write, columns: usize) -> Result<(), Problem> {
     let mut merged = table_file::Merged::open(&args.merge)?;
-    let folder = args.kept.out.as_deref().unwrap_or(Path::new(super::OUT));
     let assembly = merged.header.study.get("assembly").and_then(Json::as_str).unwrap_or("study").to_owned();
-    let table = args.kept.csv.clone().unwrap_or_else(|| folder.join(format!("sweep-{assembly}.csv")));
+    let table = args.kept.csv.clone().unwrap_or_else(|| args.kept.folder().join(format!("sweep-{assembly}.csv")));
     let inputs: Vec<&Path> = args.merge.iter().map(PathBuf::as_path).collect();
     let checked = files::check(std::slice::from_ref(&table), &inputs)?;
     let head = merged.header.table_head();
@@ -296,7 +240,7 @@ fn merge(args: &SweepArgs, out: &mut dyn Write, columns: usize) -> Result<(), Pr
         table_file::write_lines(&table, &head, &mut merged)?
     };
     let printed = match args.common.json {
-        true => report::pretty(&json!({
+        true => text::json(&json!({
             "schema": "poppetry/sweep/1",
             "assembly": assembly,
             "inputs_sha256": identity,
@@ -305,11 +249,11 @@ fn merge(args: &SweepArgs, out: &mut dyn Write, columns: usize) -> Result<(), Pr
             "runs": rows,
             "merged": args.merge.len(),
             "warnings": [],
-            "cautions": report::cautions().iter().map(|c| c.id()).collect::<Vec<_>>(),
+            "cautions": Caution::ids(&Caution::ALL),
         }))?,
         false => {
             let words = format!("{rows} runs from {} parts, in order: {}", args.merge.len(), table.display());
-            format!("{}\n{}", text::wrapped(&words, columns, 0, 2), report::caution_text(columns))
+            format!("{}\n{}", text::wrapped(&words, columns, 0, 2), Caution::paragraph(&Caution::ALL, columns))
         }
     };
     text::print(out, &printed)

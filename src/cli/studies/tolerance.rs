@@ -1,17 +1,16 @@
 //! `tolerance`: a population instead of one unit: how many pass, how many spill, and which input decides.
 
-use super::args::{self, Common, Kept, Long};
+use super::args::{Common, Kept, Long};
 use super::population::{self, People};
-use super::report::{self, Said};
-use super::session::{self, Places};
+use super::report::Said;
+use super::session::{self, Asked, Places};
 use super::summary::Summary;
 use crate::charts::{
     Bar, BarsPicture, HistogramPicture, Limit, Page, Sheet, encode_sheet, lay_out_bars, lay_out_histogram,
 };
-use crate::cli::files;
 use crate::cli::problem::Problem;
 use crate::cli::text::{self, Rows, wrapped};
-use crate::error::{At, Error, Source};
+use crate::error::Error;
 use crate::study::analysis::{Analysis, Quantity, analyse};
 use crate::study::statistics::Share;
 use crate::study::{Cell, Lines, Op, Row, Study};
@@ -87,34 +86,9 @@ pub(in crate::cli) fn run(
     population::also(&mut study, &all.conditions);
     super::check_outputs(&study)?;
 
-    let folder = args.kept.out.as_deref().unwrap_or(Path::new(super::OUT));
-    let stem = format!("tolerance-{}", study.base.assembly());
-    let to_folder = args.kept.out.is_some() || !args.common.json;
-    let table = match &args.kept.csv {
-        Some(path) => Some(path.clone()),
-        None if to_folder || args.long.shard.is_some() || args.long.resume => Some(folder.join(format!("{stem}.csv"))),
-        None => None,
-    };
-    if args.common.json && table.is_none() && study.plan.len() > super::sweep::IN_DOCUMENT {
-        let message = format!("{} rows are too many for one document; name a table with --csv", study.plan.len());
-        return Err(Error::Syntax { at: At::whole(Source::Option("--json")), message }.into());
-    }
-    let mut charts: Vec<(&'static str, PathBuf)> = Vec::new();
-    for text in &args.kept.chart {
-        let chart = args::chart(text, &CHARTS)?;
-        charts.push((chart.name, chart.path));
-    }
-    let asked = charts.len();
-    if args.long.shard.is_none() && (args.kept.out.is_some() || (!args.common.json && charts.is_empty())) {
-        for name in CHARTS {
-            charts.extend(["svg", "png"].map(|ending| (name, folder.join(format!("{stem}-{name}.{ending}")))));
-        }
-    }
-    let paths: Vec<PathBuf> = charts.iter().map(|(_, path)| path.clone()).collect();
-    let mut inputs = super::inputs(&args.common, &study.base)?;
-    inputs.extend(all.population.files.iter().map(PathBuf::as_path));
-    inputs.extend(args.merge.iter().map(PathBuf::as_path));
-    let (places, checked) = Places::new(table, &args.long, &paths, &inputs)?;
+    let read = all.population.files.iter().chain(&args.merge).map(PathBuf::as_path);
+    let asked = Asked { command: "tolerance", common: &args.common, kept: &args.kept, long: &args.long };
+    let places = Places::new(&asked, &study, (&CHARTS, &CHARTS), read)?;
     let outcome = match args.merge.as_slice() {
         [] => session::carry_out(&study, &places, &args.common, args.long.resume)?,
         parts => session::join(&study, &places, parts)?,
@@ -125,7 +99,7 @@ pub(in crate::cli) fn run(
         let file = places.finish()?.unwrap_or_default();
         let words = format!("part {}/{}, {} runs: {}", shard.part, shard.of, outcome.done, file.display());
         let printed = match args.common.json {
-            true => report::pretty(&json!({
+            true => text::json(&json!({
                 "schema": "poppetry/tolerance/1",
                 "shard": [shard.part, shard.of],
                 "runs": outcome.done,
@@ -151,34 +125,18 @@ pub(in crate::cli) fn run(
     let identity = header.inputs_sha256();
     let said = Said { study: &study, summary: &summary, outcome: &outcome, args: &args.common, identity: &identity };
     let told = Told { said: &said, all: &all, analysis: &analysis, system };
-    let mut written = Vec::new();
-    if args.long.shard.is_none() {
-        let mut bytes = Vec::new();
-        for (i, ((name, path), place)) in charts.iter().zip(&checked).enumerate() {
-            match told.sheet(name)? {
-                Some(sheet) => bytes.push((place, encode_sheet(&sheet, path)?)),
-                None if i < asked => {
-                    let words = format!("warning: this study has no chart \"{name}\"");
-                    let _ = err.write_all(wrapped(&words, columns, 0, 9).as_bytes());
-                }
-                None => {}
-            }
-        }
-        files::write(&bytes)?;
-        written.extend(bytes.iter().map(|(place, _)| place.shown.clone()));
-    }
+    let encode = |name: &str, path: &Path| Ok(told.sheet(name)?.map(|sheet| encode_sheet(&sheet, path)).transpose()?);
+    let mut written = places.write_charts(encode, err, columns)?;
     written.extend(places.finish()?);
-    for notice in all.notices.iter().filter(|_| !args.common.quiet) {
-        let _ = err.write_all(wrapped(&format!("warning: {notice}"), columns, 0, 9).as_bytes());
+    if !args.common.quiet {
+        all.notices.iter().for_each(|words| text::warn(err, words, columns));
     }
     let mut rows = Vec::new();
     if args.common.json && places.table.is_none() {
         read(&mut |row| rows.push(super::sweep::document_row(row)))?;
     }
     let printed = match args.common.json {
-        true => {
-            report::pretty(&told.document(&header.columns, written.last().filter(|_| places.table.is_some()), rows))?
-        }
+        true => text::json(&told.document(&header.columns, written.last().filter(|_| places.table.is_some()), rows))?,
         false => told.text(&written, columns)?,
     };
     text::print(out, &printed)

@@ -4,9 +4,6 @@ use poppetry::assembly::Resolver;
 use poppetry::numerics::{Options, Solution, solve};
 use poppetry::rig::{Mode, Rig, options};
 
-/// The loosest tolerance at which events stand within 0.1 ms; what speeds are quoted at.
-const TOLERANCE: f64 = 3e-4;
-
 fn rig(assembly: &str, sets: &[String]) -> (Rig, Options) {
     let mut resolver = Resolver::new().assembly(assembly);
     for set in sets {
@@ -39,25 +36,26 @@ fn case(i: u64, closing: bool) -> Vec<String> {
     sets
 }
 
-const CASES: [(&str, bool, f64); 6] = [
-    // Assembly, shutoff 2 shut up to the check's closing, most attempted steps on average.
-    ("svb-diaphragm", false, 360.0),
-    ("svb-diaphragm", true, 180.0),
-    ("pvb-spring", false, 400.0),
-    ("pvb-spring", true, 245.0),
-    ("pvb-elastomer", false, 380.0),
-    ("pvb-elastomer", true, 225.0),
+/// Assembly; shutoff 2 shut, up to the check's closing; the loosest tolerance of a half decade at which the second test
+/// holds, which is what speeds are quoted at; most attempted steps on average.
+const CASES: [(&str, bool, f64, f64); 6] = [
+    ("svb-diaphragm", false, 5e-4, 371.0),
+    ("svb-diaphragm", true, 5e-4, 194.0),
+    ("pvb-spring", false, 5e-4, 423.0),
+    ("pvb-spring", true, 5e-5, 392.0),
+    ("pvb-elastomer", false, 5e-4, 410.0),
+    ("pvb-elastomer", true, 5e-5, 392.0),
 ];
 
 /// Counts of 40 fills: 5 % more than on the day they were taken fails. An attempt is one Jacobian or none and five
 /// evaluations, and at most a quarter of the attempts may be thrown away.
 #[test]
 fn regress_a_fill_takes_no_more_steps_than_it_did() {
-    for (assembly, closing, most) in CASES {
+    for (assembly, closing, tolerance, most) in CASES {
         let (mut attempts, mut rejected) = (0, 0);
         for i in 0..40 {
             let (rig, options) = rig(assembly, &case(i, closing));
-            let stats = run(&rig, &options, TOLERANCE).stats;
+            let stats = run(&rig, &options, tolerance).stats;
             attempts += stats.steps + stats.rejected;
             rejected += stats.rejected;
             assert_eq!(
@@ -74,13 +72,13 @@ fn regress_a_fill_takes_no_more_steps_than_it_did() {
     }
 }
 
-/// Events within 0.1 ms and spill within 0.1 % (or 0.05 mL, a drop) of a run 100 times tighter, 20 drawn fills a case.
+/// Events within 0.1 ms and spill within 0.1 % (or 0.01 mL, a fifth of a drop) of a run 100 times tighter, 20 drawn fills a case.
 #[test]
 fn event_times_and_spill_of_drawn_fills_equal_those_of_a_run_a_hundred_times_tighter() {
-    for (assembly, closing, _) in CASES {
+    for (assembly, closing, tolerance, _) in CASES {
         for i in 1000..1020 {
             let (rig, options) = rig(assembly, &case(i, closing));
-            let (loose, tight) = (run(&rig, &options, TOLERANCE), run(&rig, &options, 0.01 * TOLERANCE));
+            let (loose, tight) = (run(&rig, &options, tolerance), run(&rig, &options, 0.01 * tolerance));
             let sorted = |s: &Solution<Mode>| {
                 let mut events: Vec<(usize, f64)> = s.fired.iter().map(|f| (f.label, f.t)).collect();
                 events.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
@@ -93,7 +91,7 @@ fn event_times_and_spill_of_drawn_fills_equal_those_of_a_run_a_hundred_times_tig
                 assert!((a.1 - b.1).abs() < 1e-4, "{assembly}, closing {closing}, fill {i}: {a:?} against {b:?}");
             }
             let (got, want) = (rig.spilled(&loose.y_end), rig.spilled(&tight.y_end));
-            let allowed = (1e-3 * want.abs()).max(0.05e-6);
+            let allowed = (1e-3 * want.abs()).max(0.01e-6);
             assert!((got - want).abs() < allowed, "{assembly}, closing {closing}, fill {i}: {got} against {want} m3");
         }
     }

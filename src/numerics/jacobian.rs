@@ -35,14 +35,23 @@ struct Pass<const N: usize> {
     out: Vec<Dual<N>>,
 }
 
+/// A state that can move.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Active {
+    /// Its place among the states.
+    pub at: usize,
+    /// Its scale, and one over it.
+    pub scale: f64,
+    pub per: f64,
+}
+
 /// Where and by what rates are differentiated.
 pub(super) struct Point<'a, S: System> {
     pub system: &'a S,
     pub mode: &'a S::Mode,
     pub t: f64,
     pub y: &'a [f64],
-    /// The states that can move, with their scales.
-    pub active: &'a [(usize, f64)],
+    pub active: &'a [Active],
 }
 
 impl<const N: usize> Pass<N> {
@@ -60,7 +69,7 @@ impl<const N: usize> Pass<N> {
         for c in first..last {
             match at.active.get(c) {
                 // In units of its scale.
-                Some(&(i, scale)) => self.y[i].eps[c - first] = scale,
+                Some(a) => self.y[a.at].eps[c - first] = a.scale,
                 None => time = Dual::variable(at.t, c - first),
             }
         }
@@ -80,11 +89,11 @@ struct Target<'a, R> {
 }
 
 impl<R: Room> Target<'_, R> {
-    fn take<const N: usize>(&mut self, out: &[Dual<N>], active: &[(usize, f64)], first: usize, last: usize) {
+    fn take<const N: usize>(&mut self, out: &[Dual<N>], active: &[Active], first: usize, last: usize) {
         let n = active.len();
         let (states, ledger) = out.split_at(out.len() - self.ledger.len());
-        for (row, &(r, scale)) in active.iter().enumerate() {
-            let (d, per) = (&states[r], 1.0 / scale);
+        for (row, a) in active.iter().enumerate() {
+            let (d, per) = (&states[a.at], a.per);
             self.rates.as_mut()[row] = d.re * per;
             for (column, e) in self.negative[first..last.min(n)].iter_mut().zip(&d.eps) {
                 column.as_mut()[row] = -e * per;

@@ -23,7 +23,7 @@
 //! sum_i m_i U_i = h g sum_i w_i G_i,      w_j = m_j + g sum_(i>j) c_ij w_i
 //! ```
 
-use super::jacobian::{Jacobian, Point};
+use super::jacobian::{Active, Jacobian, Point};
 use super::linear::{Factored, Room, add_scaled};
 use super::solution::{Stats, Step};
 use super::solve::{Attempt, Stepper};
@@ -149,7 +149,7 @@ pub(super) struct Rosenbrock<R> {
     tolerance: f64,
     dim: usize,
     /// The states that can move, with their scales at the present (t, y).
-    active: Vec<(usize, f64)>,
+    active: Vec<Active>,
     jacobian: Jacobian<R>,
     matrix: Factored<R>,
     /// Stages of the active states, in units of the scales.
@@ -191,19 +191,20 @@ impl<R: Room> Rosenbrock<R> {
     /// Scales and Jacobian at `(t, y)`.
     fn refresh<S: System>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64]) {
         system.scales(t, y, &mut self.scale);
-        if self.active_known {
-            for (i, scale) in &mut self.active {
-                *scale = self.scale[*i];
-            }
-        } else {
+        if !self.active_known {
             self.active.clear();
-            self.active.extend((0..self.dim).filter(|&i| !system.frozen(mode, i)).map(|i| (i, self.scale[i])));
+            let moving = (0..self.dim).filter(|&i| !system.frozen(mode, i));
+            self.active.extend(moving.map(|at| Active { at, scale: 1.0, per: 1.0 }));
             self.active_known = true;
             self.jacobian.clear();
             for u in &mut self.u {
                 u.as_mut().fill(0.0);
             }
             self.matrix.reset(self.active.len());
+        }
+        for a in &mut self.active {
+            a.scale = self.scale[a.at];
+            a.per = 1.0 / a.scale;
         }
         self.jacobian.evaluate(&Point { system, mode, t, y, active: &self.active });
         self.matrix.admit(&self.jacobian.negative[..self.active.len()]);
@@ -228,13 +229,13 @@ impl<R: Room> Rosenbrock<R> {
     /// Stage `K` at `(t, y)` plus what stands in `self.sum`.
     #[inline]
     fn stage<S: System, const K: usize>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64) {
-        for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
-            self.at[i] = y[i] + x * scale;
+        for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
+            self.at[a.at] = y[a.at] + x * a.scale;
         }
         system.rates(mode, t + ALPHA[K] * h, &self.at, &mut self.rate);
         self.ledger_rates[K].copy_from_slice(&self.rate[self.dim..]);
-        for (&(i, scale), u) in self.active.iter().zip(self.u[K].as_mut()) {
-            *u = self.rate[i] / scale;
+        for (a, u) in self.active.iter().zip(self.u[K].as_mut()) {
+            *u = self.rate[a.at] * a.per;
         }
         self.solve_stage::<K>(h);
     }
@@ -307,7 +308,7 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         let error = (square / n.max(1) as f64).sqrt() / self.tolerance;
         if !(error <= 1.0) {
             let largest = |w: usize, k: usize| if errors[k].abs() <= errors[w].abs() { w } else { k };
-            let worst = self.active.get((0..n).fold(0, largest)).map_or(0, |a| a.0);
+            let worst = self.active.get((0..n).fold(0, largest)).map_or(0, |a| a.at);
             return Attempt::Rejected { next: self.pace.rejected(h, error), worst };
         }
         let next = self.pace.accepted(h, error);
@@ -316,14 +317,14 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         let [y0, y1, c3, c4] = step.begin(t, h);
         y0.copy_from_slice(y);
         y1[..self.dim].copy_from_slice(&y[..self.dim]);
-        for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
-            y1[i] = y[i] + x * scale;
+        for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
+            y1[a.at] = y[a.at] + x * a.scale;
         }
         for (c, weights) in [(c3, &H2), (c4, &H3)] {
             combine(&mut self.sum, &self.u, weights);
             c[..self.dim].fill(0.0);
-            for (&(i, scale), x) in self.active.iter().zip(self.sum.as_ref()) {
-                c[i] = x * scale;
+            for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
+                c[a.at] = x * a.scale;
             }
         }
         let ledger = &mut y1[self.dim..];

@@ -78,7 +78,7 @@ pub struct Stats {
     pub transitions: usize,
 }
 
-/// One accepted step with its interpolant `y0 (1-s) + s (y1 + (1-s) (c3 + s c4))`, `s = (t - t0) / h`.
+/// One accepted step with its interpolant `y0 + s (y1 - y0 + (1-s) (c3 + s c4))`, `s = (t - t0) / h`.
 #[derive(Debug, Clone)]
 pub struct Step {
     /// Start of the step, s.
@@ -125,7 +125,8 @@ impl Step {
         let (y1, rest) = rest.split_at(self.n);
         let (c3, c4) = rest.split_at(self.n);
         for ((((o, y0), y1), c3), c4) in out.iter_mut().zip(y0).zip(y1).zip(c3).zip(c4) {
-            *o = y0 * (1.0 - s) + s * (y1 + (1.0 - s) * (c3 + s * c4));
+            // What does not change keeps its value to the last bit.
+            *o = y0 + s * ((y1 - y0) + (1.0 - s) * (c3 + s * c4));
         }
     }
 }

@@ -403,9 +403,9 @@ impl System for Rig {
             let zone = &self.zones[k - 1];
             let gas = (1.0 - p.liquid[k]) * zone.volume;
             out[layout.water(k)] = water(zone, gas, p.zone[k - 1].max(self.fluid.ambient));
-            // A swept pocket counts down to a hundred-thousandth of the zone, lest it undershoot nothing by more than the balance
+            // A swept pocket counts down to a millionth of the zone, lest it undershoot nothing by more than the balance
             // allows.
-            out[layout.air(k)] = y[layout.air(k)].abs() + 1e-5 * zone.volume * air_density;
+            out[layout.air(k)] = y[layout.air(k)].abs() + 1e-6 * zone.volume * air_density;
         }
         let relief = self.relief.as_ref().map_or(0.0, |r| r.poppet.lift);
         let parts = [
@@ -415,7 +415,7 @@ impl System for Rig {
         ];
         for (x, lift) in parts.into_iter().filter_map(|(x, lift)| Some((x?, lift))) {
             out[x] = y[x].abs() + 0.05 * lift;
-            out[x + 1] = y[x + 1].abs() + 1.0;
+            out[x + 1] = y[x + 1].abs() + 0.3;
         }
         if let (Some((_, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
             let volume = pocket.zone.volume;

@@ -39,12 +39,12 @@ fn case(i: u64, closing: bool) -> Vec<String> {
 /// Assembly; shutoff 2 shut, up to the check's closing; the loosest tolerance of a half decade at which the second test
 /// holds, which is what speeds are quoted at; most attempted steps on average.
 const CASES: [(&str, bool, f64, f64); 6] = [
-    ("svb-diaphragm", false, 5e-4, 371.0),
-    ("svb-diaphragm", true, 5e-4, 194.0),
-    ("pvb-spring", false, 5e-4, 423.0),
-    ("pvb-spring", true, 5e-5, 392.0),
-    ("pvb-elastomer", false, 5e-4, 410.0),
-    ("pvb-elastomer", true, 5e-5, 392.0),
+    ("svb-diaphragm", false, 5e-4, 351.0),
+    ("svb-diaphragm", true, 5e-4, 188.0),
+    ("pvb-spring", false, 5e-4, 375.0),
+    ("pvb-spring", true, 1e-4, 326.0),
+    ("pvb-elastomer", false, 5e-4, 372.0),
+    ("pvb-elastomer", true, 1e-4, 316.0),
 ];
 
 /// Counts of 40 fills: 5 % more than on the day they were taken fails. An attempt is one Jacobian or none and five
@@ -68,7 +68,7 @@ fn regress_a_fill_takes_no_more_steps_than_it_did() {
         let mean = f64::from(u32::try_from(attempts).unwrap()) / 40.0;
         println!("{assembly}, closing {closing}: {mean} attempts, {rejected} of {attempts} rejected");
         assert!(mean < most, "{assembly}, closing {closing}: {mean} attempted steps a fill, not {most}");
-        assert!(10 * rejected < 3 * attempts, "{assembly}, closing {closing}: {rejected} of {attempts} rejected");
+        assert!(4 * rejected < attempts, "{assembly}, closing {closing}: {rejected} of {attempts} rejected");
     }
 }
 

@@ -31,6 +31,21 @@ impl Search {
         Search { y: vec![0.0; system.dim()], guards: Vec::new(), probe: Vec::new() }
     }
 
+    /// Share of the step after which [`System::fold`] changes its sign from that of `before`; `None` if it does not.
+    pub fn fold<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step, before: f64) -> Option<f64> {
+        let states = self.y.len();
+        let ahead = system.fold(mode, step.t0 + step.h, &step.end()[..states]);
+        if !(before * ahead < 0.0) {
+            return None;
+        }
+        let mut value = |s: f64| {
+            let t = step.t0 + s * step.h;
+            step.at(t, &mut self.y);
+            before.signum() * system.fold(mode, t, &self.y)
+        };
+        Some(bracketed_root(&mut value, 0.0, 1.0, 1e-3))
+    }
+
     /// The first guard that turns negative in a step.
     pub fn first_event<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step) -> Found {
         let count = system.guard_count(mode);
@@ -81,7 +96,7 @@ impl Search {
                         return Found::TooCoarse;
                     }
                 }
-                let root = bracketed_root(&mut value, a, s);
+                let root = bracketed_root(&mut value, a, s, RESOLUTION);
                 if best.is_none_or(|(b, _)| root < b) {
                     best = Some((root, k));
                 }
@@ -96,14 +111,14 @@ impl Search {
 }
 
 /// Root of `f` between `a` (positive) and `b` (negative or not a number) by regula falsi with the Illinois rule,
-/// falling back on bisection; returns the end on which `f` has just turned negative.
-fn bracketed_root(f: &mut impl FnMut(f64) -> f64, mut a: f64, mut b: f64) -> f64 {
+/// falling back on bisection, to `resolution`; returns the end on which `f` has just turned negative.
+fn bracketed_root(f: &mut impl FnMut(f64) -> f64, mut a: f64, mut b: f64, resolution: f64) -> f64 {
     let (mut fa, mut fb) = (f(a), f(b));
     if !fb.is_finite() {
         fb = -fa;
     }
     for i in 0..80 {
-        if b - a <= RESOLUTION {
+        if b - a <= resolution {
             break;
         }
         let mut m = if i % 3 == 2 { 0.5 * (a + b) } else { (a * fb - b * fa) / (fb - fa) };

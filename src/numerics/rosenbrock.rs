@@ -212,6 +212,19 @@ impl<R: Room> Rosenbrock<R> {
         self.fresh = true;
     }
 
+    /// About how long until a state passes zero where that bends the rates, s.
+    fn to_next_bend<S: System>(&self, system: &S, mode: &S::Mode, y: &[f64]) -> f64 {
+        let mut soonest = f64::INFINITY;
+        for (i, near) in system.bends(mode).into_iter().flatten() {
+            let Some(row) = self.active.iter().position(|a| a.at == i) else { continue };
+            let time = -y[i] / (self.jacobian.rates.as_ref()[row] * self.active[row].scale);
+            if y[i].abs() > near && time > 0.0 {
+                soonest = soonest.min(time);
+            }
+        }
+        soonest
+    }
+
     /// Solves for stage `K`, whose scaled rates stand in `u[K]`.
     #[inline]
     fn solve_stage<const K: usize>(&mut self, h: f64) {
@@ -282,6 +295,7 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
             self.refresh(system, mode, t, y);
             stats.jacobians += 1;
         }
+        let h = self.to_next_bend(system, mode, y).min(h);
         let n = self.active.len();
         if !self.matrix.factor(&self.jacobian.negative[..n], 1.0 / (h * GAMMA)) {
             return Attempt::Rejected { next: 0.25 * h, worst: 0 };

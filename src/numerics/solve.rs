@@ -162,6 +162,16 @@ fn run<S: System, K: Stepper<S>>(
                 continue;
             }
         };
+        // What lies beyond a bend has spoilt the whole step: a shorter one ends just behind it.
+        let before = system.fold(&run.mode, run.t, &run.y);
+        if let Some(share) = search.fold(system, &run.mode, &step, before)
+            && share < 0.95
+            && share * step.h > 1e-7
+        {
+            run.stats.rejected += 1;
+            h = 1.01 * share * step.h;
+            continue;
+        }
         let found = search.first_event(system, &run.mode, &step);
         if options.keep_steps || !matches!(found, Found::Nothing) {
             stepper.complete(&mut step);

@@ -31,6 +31,15 @@ pub trait System {
     fn frozen(&self, _mode: &Self::Mode, _i: usize) -> bool {
         false
     }
+    /// States whose passage through zero bends the rates (the speeds of parts with friction), and how near to zero the bend
+    /// begins: a step that would pass one is made to end there.
+    fn bends(&self, _mode: &Self::Mode) -> [Option<(usize, f64)>; 3] {
+        [None; 3]
+    }
+    /// A quantity at whose passage through zero the rates bend without any event: a step is made to end there.
+    fn fold(&self, _mode: &Self::Mode, _t: f64, _y: &[f64]) -> f64 {
+        1.0
+    }
     /// The change of each state that counts as one unit of relative error (positive, `out.len() == dim`).
     fn scales(&self, t: f64, y: &[f64], out: &mut [f64]);
     /// How many guards the mode has.

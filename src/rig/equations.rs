@@ -7,7 +7,7 @@ use super::stem::StemStand;
 use super::{Feed, Line, Rig};
 use crate::laws::{constants::STANDARD_GRAVITY, pipe};
 use crate::numerics::{System, Transition, Variable};
-use crate::parts::{Fluid, Poppet, Stand, TERMS, Zone};
+use crate::parts::{FRICTION_SPEED, Fluid, Poppet, Stand, TERMS, Zone};
 use crate::real::Real;
 
 impl Line {
@@ -358,6 +358,23 @@ impl System for Rig {
             !mode.stem.map_or(mode.inlet == Stand::Moving, StemStand::moves)
         } else {
             layout.relief().is_some_and(at) && mode.relief != Stand::Moving
+        }
+    }
+
+    fn bends(&self, mode: &Mode) -> [Option<(usize, f64)>; 3] {
+        let layout = Layout::of(self);
+        let near = 5.0 * FRICTION_SPEED;
+        let check = layout.check().filter(|_| mode.check == Stand::Moving && self.check.friction > 0.0);
+        let inlet_moves = mode.stem.map_or(mode.inlet == Stand::Moving, StemStand::moves);
+        let inlet = Some(layout.inlet()).filter(|_| inlet_moves && self.inlet.poppet.friction > 0.0);
+        [check, inlet, None].map(|travel| travel.map(|i| (i + 1, near)))
+    }
+
+    /// Where water begins to reach the open air inlet.
+    fn fold(&self, mode: &Mode, t: f64, y: &[f64]) -> f64 {
+        match mode.inlet {
+            Stand::Sealed => 1.0,
+            _ => self.pressures(&Layout::of(self), t, y).pocket_share / self.inlet.spill_band - 1.0,
         }
     }
 

@@ -426,7 +426,8 @@ fn balance_water_and_air_close() {
                 let rest = s.stored_end_kg - (s.stored_start_kg + s.in_kg - s.out_kg - s.spilled_kg);
                 let size = (s.in_kg + s.out_kg + s.spilled_kg).max(s.stored_start_kg).max(s.stored_end_kg);
                 assert!(rest.abs() <= 1e-9 * size, "{assembly} {sets:?} {name}: {rest:e} of {size:e}");
-                assert!(s.in_kg >= 0.0 && s.out_kg >= 0.0 && s.spilled_kg >= -1e-12);
+                // Nothing flows back: what stands below zero is error of integration, and counts as such.
+                assert!(s.in_kg >= 0.0 && s.out_kg >= 0.0 && s.spilled_kg >= -1e-9 * size);
             }
         }
     }

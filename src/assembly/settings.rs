@@ -170,7 +170,7 @@ enum Table {
 #[derive(Debug, Clone)]
 pub struct Settings {
     assembly: String,
-    values: BTreeMap<&'static str, Setting>,
+    values: BTreeMap<&'static str, Arc<Setting>>,
     tables: BTreeMap<&'static str, (PathBuf, Arc<Table>)>,
     layers: Vec<Arc<Layer>>,
 }
@@ -186,14 +186,14 @@ impl Settings {
         let Value::Choice(size_name) = size.value else { return Err(s.mismatch("size", "no size")) };
         for field in fields::fields() {
             let setting = s.read(field.path, size_name)?;
-            s.values.insert(field.path, setting);
+            s.values.insert(field.path, Arc::new(setting));
         }
         for part in ["check", "air_inlet"] {
             if matches!(s.get(&format!("{part}.load_curve")).map(|x| &x.value), Some(Value::Path(_))) {
                 cross::load_or_curve(&s, part)?;
                 for field in ["load", "load_rate"] {
                     if let Some(setting) = s.values.get_mut(format!("{part}.{field}").as_str()) {
-                        setting.value = Value::None;
+                        Arc::make_mut(setting).value = Value::None;
                     }
                 }
             }
@@ -249,12 +249,12 @@ impl Settings {
 
     /// The setting of a field, `None` for a path that the catalogue does not have.
     pub fn get(&self, path: &str) -> Option<&Setting> {
-        self.values.get(path)
+        self.values.get(path).map(|setting| &**setting)
     }
 
     /// All settings, by path.
     pub fn iter(&self) -> impl Iterator<Item = (&'static str, &Setting)> {
-        self.values.iter().map(|(path, setting)| (*path, setting))
+        self.values.iter().map(|(path, setting)| (*path, &**setting))
     }
 
     fn setting(&self, path: &str) -> Result<&Setting, Error> {

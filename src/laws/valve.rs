@@ -24,6 +24,9 @@ use std::sync::LazyLock;
 /// Closing angle, degrees from open, at which a ball valve or cock is shut (Weisbach; the last 8° only move the seal).
 pub const SHUT_ANGLE: f64 = 82.0;
 
+/// The opening from which a valve passes anything.
+pub const FIRST_OPENING: f64 = 1.0 - SHUT_ANGLE / 90.0;
+
 /// Loss coefficient of a fully open full-bore ball valve (Munson, Young & Okiishi, Table 8.2).
 pub const BALL_OPEN_LOSS: f64 = 0.05;
 
@@ -65,7 +68,7 @@ pub fn ball_effective_area<T: Real>(opening: T) -> T {
     // The ends are where a valve spends its time.
     if opening.value() >= 1.0 {
         T::constant(1.0 / BALL_OPEN_LOSS.sqrt())
-    } else if opening.value() <= 1.0 - SHUT_ANGLE / 90.0 {
+    } else if opening.value() <= FIRST_OPENING {
         T::constant(0.0)
     } else {
         RELATIVE_AREA.value(opening)

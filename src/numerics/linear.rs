@@ -112,13 +112,15 @@ impl<R: Room> Factored<R> {
     pub fn admit(&mut self, columns: &[R]) {
         // Row by row, so that the sums run side by side.
         let mut stray = self.inverse.clone();
-        stray.as_mut().fill(0.0);
+        let sums = stray.as_mut();
+        sums.fill(0.0);
         for (column, absent) in columns.iter().zip(&self.absent) {
-            for ((s, x), absent) in stray.as_mut().iter_mut().zip(column.as_ref()).zip(absent.as_ref()) {
-                *s += x.abs() * absent;
+            let (column, absent) = (&column.as_ref()[..sums.len()], &absent.as_ref()[..sums.len()]);
+            for (i, s) in sums.iter_mut().enumerate() {
+                *s += column[i].abs() * absent[i];
             }
         }
-        let known = stray.as_ref().iter().all(|s| *s == 0.0);
+        let known = sums.iter().all(|s| *s == 0.0);
         if !known || self.places.is_empty() {
             self.plan(columns);
         }

@@ -45,6 +45,16 @@ impl Opening {
         self.knots.iter().map(|k| k.0).find(|&k| k > t).unwrap_or(f64::INFINITY)
     }
 
+    /// The first time after `t` at which the schedule passes through `value`.
+    pub fn next_passing(&self, t: f64, value: f64) -> f64 {
+        let times = self.knots.windows(2).filter_map(|w| {
+            let ((t0, v0), (t1, v1)) = (w[0], w[1]);
+            let share = (value - v0) / (v1 - v0);
+            (share > 0.0 && share < 1.0).then_some(t0 + share * (t1 - t0))
+        });
+        times.filter(|&at| at > t).fold(f64::INFINITY, f64::min)
+    }
+
     /// Time of the last act, s.
     pub fn rests_from(&self) -> f64 {
         self.knots.last().map_or(0.0, |k| k.0)
@@ -64,5 +74,7 @@ mod tests {
         assert_eq!(o.next_knot(0.0), 2.0);
         assert_eq!(o.next_knot(6.0), f64::INFINITY);
         assert_eq!(o.rests_from(), 6.0);
+        assert_eq!([o.next_passing(0.0, 0.25), o.next_passing(0.5, 0.25)], [0.5, 5.75]);
+        assert_eq!([o.next_passing(5.8, 0.25), o.next_passing(0.0, 1.5)], [f64::INFINITY; 2]);
     }
 }

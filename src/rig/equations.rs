@@ -5,7 +5,7 @@ use super::layout::{Layout, ledger};
 use super::modes::{Mode, RestWatch};
 use super::stem::StemStand;
 use super::{Feed, Line, Rig};
-use crate::laws::{constants::STANDARD_GRAVITY, pipe};
+use crate::laws::{constants::STANDARD_GRAVITY, pipe, valve::FIRST_OPENING};
 use crate::numerics::{System, Transition, Variable};
 use crate::parts::{FRICTION_SPEED, Fluid, Poppet, Stand, TERMS, Zone};
 use crate::real::Real;
@@ -461,6 +461,7 @@ impl System for Rig {
             .map(|tap| &tap.opening)
             .chain([&self.shutoff1.opening, &self.shutoff2.opening])
             .map(|o| o.next_knot(t))
+            .chain([&self.shutoff1, &self.shutoff2].map(|s| s.opening.next_passing(t, FIRST_OPENING)))
             .chain((self.acts_until > t).then_some(self.acts_until))
             .fold(f64::INFINITY, f64::min)
     }

@@ -47,7 +47,7 @@ impl Settings {
             let value = field.read(&text, &at, Path::new(""))?;
             new.layers.push(Arc::new(Layer::single(field.path, &text, at.clone())?));
             let (provenance, note) = (Provenance::Given, String::new());
-            new.values.insert(field.path, Setting { value, text, at: at.clone(), provenance, note });
+            new.values.insert(field.path, Arc::new(Setting { value, text, at: at.clone(), provenance, note }));
         }
         for part in ["check", "air_inlet"] {
             if new.tables.contains_key(format!("{part}.load_curve").as_str()) {

@@ -32,7 +32,7 @@ pub trait Real:
 
     /// A law of few inputs, differentiated by these alone and then through them: cheaper than carrying every derivative
     /// through every operation of the law, and the same to rounding. The law is given twice, over plain numbers and over
-    /// those with derivatives; the macro [`through!`] writes it once.
+    /// those with derivatives; the macro of the same name writes it once.
     #[inline(always)]
     fn through<const K: usize, const M: usize>(
         inputs: [Self; K],

@@ -1,4 +1,5 @@
 //! What a fill costs, in counts that no load on the machine can change, and what it is worth: its events and its spill.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use poppetry::assembly::Resolver;
 use poppetry::numerics::{Options, Solution, solve};

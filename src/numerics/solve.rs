@@ -105,7 +105,7 @@ pub fn solve<S: System>(
         // Arrays for the usual rig, and for one with an elastomer's lip, a relief or a gauge.
         Method::Rosenbrock => match system.dim() {
             ..=14 => run(start, t_end, options, Rosenbrock::<[f64; 14]>::new(system, options.tolerance)),
-            ..=18 => run(start, t_end, options, Rosenbrock::<[f64; 18]>::new(system, options.tolerance)),
+            15..=18 => run(start, t_end, options, Rosenbrock::<[f64; 18]>::new(system, options.tolerance)),
             _ => run(start, t_end, options, Rosenbrock::<Vec<f64>>::new(system, options.tolerance)),
         },
         Method::DormandPrince => run(start, t_end, options, Explicit::new(system, options.tolerance)),

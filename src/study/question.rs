@@ -178,6 +178,12 @@ impl System for Watched<'_> {
     fn scales(&self, t: f64, y: &[f64], out: &mut [f64]) {
         self.0.scales(t, y, out);
     }
+    fn bends(&self, mode: &Mode) -> [Option<(usize, f64)>; 3] {
+        self.0.bends(mode)
+    }
+    fn fold(&self, mode: &Mode, t: f64, y: &[f64]) -> f64 {
+        self.0.fold(mode, t, y)
+    }
     fn guard_count(&self, mode: &Mode) -> usize {
         System::guard_count(self.0, mode)
     }

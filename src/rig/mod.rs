@@ -55,6 +55,7 @@ mod build_load;
 mod equations;
 mod flows;
 mod layout;
+mod line;
 mod loads;
 mod modes;
 mod siphon;

@@ -427,7 +427,7 @@ fn balance_water_and_air_close() {
                 let size = (s.in_kg + s.out_kg + s.spilled_kg).max(s.stored_start_kg).max(s.stored_end_kg);
                 assert!(rest.abs() <= 1e-9 * size, "{assembly} {sets:?} {name}: {rest:e} of {size:e}");
                 // Nothing flows back: what stands below zero is error of integration, and counts as such.
-                assert!(s.in_kg >= 0.0 && s.out_kg >= 0.0 && s.spilled_kg >= -1e-9 * size);
+                assert!([s.in_kg, s.out_kg, s.spilled_kg].iter().all(|kg| *kg >= -1e-9 * size), "{s:?}");
             }
         }
     }

@@ -137,7 +137,8 @@ impl Layer {
 
     /// As [`Layer::from_toml`]; tables with the names in `beside` are left to another reader.
     pub fn from_toml_beside(text: &str, at: &At, directory: &Path, beside: &[&str]) -> Result<Layer, Error> {
-        let reader = Reader { text, at, beside };
+        let ends = text.match_indices('\n').map(|(at, _)| at).collect();
+        let reader = Reader { text, ends, at, beside };
         reader.check_depth()?;
         let root = DeTable::parse(text).map_err(|e| {
             let span = e.span();
@@ -157,14 +158,15 @@ impl Layer {
 
 struct Reader<'a> {
     text: &'a str,
+    /// Where its lines end.
+    ends: Vec<usize>,
     at: &'a At,
     beside: &'a [&'a str],
 }
 
 impl Reader<'_> {
     fn line(&self, span: Range<usize>) -> usize {
-        let before = self.text.as_bytes().get(..span.start).unwrap_or(self.text.as_bytes());
-        before.iter().filter(|b| **b == b'\n').count() + 1
+        self.ends.partition_point(|end| *end < span.start) + 1
     }
 
     fn place(&self, span: Range<usize>) -> At {

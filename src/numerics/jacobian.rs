@@ -13,7 +13,7 @@ const WIDE: usize = 20;
 pub(super) struct Jacobian<R> {
     /// Rates.
     pub rates: R,
-    /// Column by column: the derivatives with their signs turned.
+    /// Row by row: the derivatives with their signs turned.
     pub negative: Vec<R>,
     /// Derivatives of the rates by time.
     pub by_time: R,
@@ -89,27 +89,42 @@ struct Target<'a, R> {
 }
 
 impl<R: Room> Target<'_, R> {
-    fn take<const N: usize>(&mut self, out: &[Dual<N>], active: &[Active], first: usize, last: usize) {
-        let n = active.len();
+    /// Takes a pass over variables `first` on. Behind the active states' columns time's may be left, which nothing reads.
+    #[inline]
+    fn take<const N: usize>(&mut self, out: &[Dual<N>], active: &[Active], first: usize) {
         let (states, ledger) = out.split_at(out.len() - self.ledger.len());
         for (row, a) in active.iter().enumerate() {
             let (d, per) = (&states[a.at], a.per);
             self.rates.as_mut()[row] = d.re * per;
-            for (column, e) in self.negative[first..last.min(n)].iter_mut().zip(&d.eps) {
-                column.as_mut()[row] = -e * per;
+            store(&mut self.negative[row], first, &d.eps, -per);
+        }
+        for (row, d) in ledger.iter().enumerate() {
+            self.ledger_rates[row] = d.re;
+            store(&mut self.ledger[row], first, &d.eps, 1.0);
+        }
+        if let Some(time) = active.len().checked_sub(first).filter(|time| *time < N) {
+            for (x, a) in self.by_time.as_mut().iter_mut().zip(active) {
+                *x = states[a.at].eps[time] * a.per;
             }
-            if last > n {
-                self.by_time.as_mut()[row] = d.eps[n - first] * per;
+            for (x, d) in self.ledger_by_time.iter_mut().zip(ledger) {
+                *x = d.eps[time];
             }
         }
-        for (k, d) in ledger.iter().enumerate() {
-            self.ledger_rates[k] = d.re;
-            for (x, e) in self.ledger[k].as_mut()[first..last.min(n)].iter_mut().zip(&d.eps) {
-                *x = *e;
-            }
-            if last > n {
-                self.ledger_by_time[k] = d.eps[n - first];
-            }
+    }
+}
+
+/// `row[first..] = factor * eps`, as far as there is room.
+#[inline]
+fn store<R: Room, const N: usize>(row: &mut R, first: usize, eps: &[f64; N], factor: f64) {
+    let row = row.as_mut();
+    // The usual case by itself: its length is known to the compiler.
+    if first == 0 {
+        for (x, e) in row.iter_mut().zip(eps) {
+            *x = e * factor;
+        }
+    } else {
+        for (x, e) in row[first..].iter_mut().zip(eps) {
+            *x = e * factor;
         }
     }
 }
@@ -146,10 +161,10 @@ impl<R: Room> Jacobian<R> {
             let from = first;
             if total - first > NARROW {
                 first = self.wide.run(at, from);
-                target.take(&self.wide.out, at.active, from, first);
+                target.take(&self.wide.out, at.active, from);
             } else {
                 first = self.narrow.run(at, from);
-                target.take(&self.narrow.out, at.active, from, first);
+                target.take(&self.narrow.out, at.active, from);
             }
         }
         self.timed = self.by_time.as_ref().iter().chain(&self.ledger_by_time).any(|d| *d != 0.0);

@@ -4,6 +4,7 @@
 //! steps with an interpolant, transitions at located events, statistics and the reason to stop.
 //! Nothing outside this module knows which method ran; nothing inside it knows what a check valve is.
 
+mod dense;
 mod explicit;
 mod jacobian;
 mod linear;
@@ -11,6 +12,7 @@ mod locate;
 mod rosenbrock;
 mod solution;
 mod solve;
+mod sparse;
 mod system;
 
 pub use solution::{Failure, Fired, Reason, Solution, Stats, Step};

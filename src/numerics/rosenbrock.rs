@@ -24,7 +24,7 @@
 //! ```
 
 use super::jacobian::{Active, Jacobian, Point};
-use super::linear::{Factored, Room, add_scaled};
+use super::linear::{Factors, Room, add_scaled};
 use super::solution::{Stats, Step};
 use super::solve::{Attempt, Stepper};
 use super::system::System;
@@ -145,13 +145,13 @@ impl Pace {
     }
 }
 
-pub(super) struct Rosenbrock<R> {
+pub(super) struct Rosenbrock<R: Room> {
     tolerance: f64,
     dim: usize,
     /// The states that can move, with their scales at the present (t, y).
     active: Vec<Active>,
     jacobian: Jacobian<R>,
-    matrix: Factored<R>,
+    matrix: R::Factors,
     /// Stages of the active states, in units of the scales.
     u: [R; 6],
     /// A sum of stages.
@@ -175,7 +175,7 @@ impl<R: Room> Rosenbrock<R> {
             dim,
             active: Vec::with_capacity(dim),
             jacobian: Jacobian::new(dim, ledger),
-            matrix: Factored::new(dim),
+            matrix: R::Factors::new(dim),
             u: std::array::from_fn(|_| R::zeros(dim)),
             sum: R::zeros(dim),
             at: vec![0.0; dim],

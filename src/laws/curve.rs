@@ -58,6 +58,10 @@ struct Knot {
     x: f64,
     y: f64,
     slope: f64,
+    /// Of the interval from here to the next knot: second coefficient seen from here and from there, and the third.
+    c2: f64,
+    c2_back: f64,
+    c3: f64,
 }
 
 /// A shape-preserving curve y(x) through at least two points.
@@ -105,7 +109,17 @@ impl MonotoneCurve {
     /// The curve through points already known to be finite, of equal number (at least two) and rising in x.
     pub(crate) fn from_rising(x: &[f64], y: &[f64]) -> Self {
         let slopes = slopes(x, y);
-        let knots = x.iter().zip(y).zip(slopes).map(|((&x, &y), slope)| Knot { x, y, slope }).collect();
+        let mut knots: Vec<Knot> = (x.iter().zip(y).zip(slopes))
+            .map(|((&x, &y), slope)| Knot { x, y, slope, c2: 0.0, c2_back: 0.0, c3: 0.0 })
+            .collect();
+        for i in 1..knots.len() {
+            let (a, b) = (knots[i - 1], knots[i]);
+            let h = b.x - a.x;
+            let secant = (b.y - a.y) / h;
+            knots[i - 1].c2 = (3.0 * secant - 2.0 * a.slope - b.slope) / h;
+            knots[i - 1].c2_back = (2.0 * b.slope + a.slope - 3.0 * secant) / h;
+            knots[i - 1].c3 = (a.slope + b.slope - 2.0 * secant) / (h * h);
+        }
         MonotoneCurve { knots }
     }
 
@@ -150,23 +164,12 @@ impl MonotoneCurve {
         let at = x.value();
         // The interval that holds x: the last knot is the end of an interval, never its start.
         let i = self.knots[1..self.knots.len() - 1].partition_point(|k| k.x <= at);
-        let (a, b) = (self.knots[i], self.knots[i + 1]);
-        let h = b.x - a.x;
+        let (a, b) = (&self.knots[i], &self.knots[i + 1]);
         // Measured from the nearer knot: the curve then passes through both its knots to the last digit.
-        if at - a.x <= b.x - at {
-            cubic(x - a.x, h, a.slope, b.slope, (b.y - a.y) / h) + a.y
-        } else {
-            cubic(-(x - b.x), h, -b.slope, -a.slope, (a.y - b.y) / h) + b.y
-        }
+        let (near, c2, slope) = if at - a.x <= b.x - at { (a, a.c2, a.slope) } else { (b, a.c2_back, b.slope) };
+        let u = at - near.x;
+        x.chain(u * ((u * a.c3 + c2) * u + slope) + near.y, (3.0 * a.c3 * u + 2.0 * c2) * u + slope)
     }
-}
-
-/// y − y_near at distance `u` from the near knot.
-#[inline]
-fn cubic<T: Real>(u: T, h: f64, near: f64, far: f64, secant: f64) -> T {
-    let c2 = (3.0 * secant - 2.0 * near - far) / h;
-    let c3 = (near + far - 2.0 * secant) / (h * h);
-    u * ((u * c3 + c2) * u + near)
 }
 
 fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {

@@ -70,12 +70,14 @@ pub fn loss_per_length<T: Real>(
     relative_roughness: f64,
 ) -> T {
     let [loss] = through!([mass_flow], |[mass_flow]| {
-        let velocity = mass_flow / (density * bore_area(bore));
-        let re = velocity.abs() * (bore / kinematic_viscosity);
+        // Its constants are worked out each time: few divisions.
+        let area = bore_area(bore);
+        let re = mass_flow.abs() * (bore / (density * area * kinematic_viscosity));
         [if re.value() < PURE_LAMINAR {
-            velocity * (32.0 * density * kinematic_viscosity / (bore * bore))
+            mass_flow * (32.0 * kinematic_viscosity / (bore * bore * area))
         } else {
-            friction_factor(re, relative_roughness) * velocity * velocity.abs() * (density / (2.0 * bore))
+            let square = mass_flow * mass_flow.abs() * (0.5 / (density * area * area * bore));
+            friction_factor(re, relative_roughness) * square
         }]
     });
     loss

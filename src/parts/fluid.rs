@@ -35,6 +35,8 @@ pub(crate) struct Derived {
     pub root_density: f64,
     /// `1 / (rho R T)`.
     pub per_volume: f64,
+    /// `R T / P` of air at ambient pressure, m3/kg.
+    pub air_volume: f64,
     /// `1 / rho` of water at ambient pressure, m3/kg, at the vapour pressure, and its fall per Pa.
     pub volume: [f64; 3],
 }
@@ -69,6 +71,7 @@ impl Fluid {
             per_root_rt: 1.0 / rt.sqrt(),
             root_density: (2.0 * density).sqrt(),
             per_volume: 1.0 / (density * rt),
+            air_volume: rt / ambient,
             volume: [v0, v0 * (1.0 + compressibility * (ambient - vapour_pressure)), v0 * compressibility],
         };
         Fluid { temperature, ambient, density, compressibility, viscosity, vapour_pressure, derived }

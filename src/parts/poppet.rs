@@ -138,7 +138,7 @@ impl Poppet {
     #[inline]
     pub fn flow_force<T: Real>(&self, fluid: &Fluid, water: T, air: T) -> T {
         let per_area = 0.5 * self.drag_coefficient / self.seat_area();
-        let (per_water, per_air) = (per_area / fluid.density, per_area * fluid.air_rt() / fluid.ambient);
+        let (per_water, per_air) = (per_area * fluid.derived.volume[0], per_area * fluid.derived.air_volume);
         let (w, a) = (water.value(), air.value());
         let force = w * w.abs() * per_water + a * a.abs() * per_air;
         T::with_slopes(force, [water, air], [2.0 * w.abs() * per_water, 2.0 * a.abs() * per_air])

@@ -35,18 +35,12 @@ pub struct Zone {
 pub struct Contents<T> {
     /// Pressure, Pa absolute.
     pub pressure: T,
+    /// Share of the zone's volume that is liquid, 0 to 1.
+    pub liquid_share: T,
     /// Volume of the air pocket (air and vapour), m3.
     pub gas_volume: T,
     /// Volume of the zone, m3.
     pub volume: T,
-}
-
-impl<T: Real> Contents<T> {
-    /// Share of the zone's volume that is liquid, 0 to 1.
-    #[inline]
-    pub fn liquid_share(&self) -> T {
-        (-(self.gas_volume / self.volume) + 1.0).at_least(0.0).at_most(1.0)
-    }
 }
 
 impl Zone {
@@ -79,8 +73,20 @@ impl Zone {
         };
         let gas_by = [a * x_by[0] + a_by_water * x - b_by_water, a * x_by[1], a * x_by[2] + 1.0];
         let gas_volume = T::with_slopes(gas, inputs, gas_by);
-        let volume = displaced + (pressure - pa) * self.compliance + self.volume;
-        Contents { pressure, gas_volume, volume }
+        let whole = displaced.value() + (x + pv - pa) * self.compliance + self.volume;
+        let whole_by = [x_by[0] * self.compliance, x_by[1] * self.compliance, x_by[2] * self.compliance + 1.0];
+        let (liquid, per_whole) = (1.0 - gas / whole, 1.0 / whole);
+        let share = gas * per_whole;
+        let liquid_by = [
+            (share * whole_by[0] - gas_by[0]) * per_whole,
+            (share * whole_by[1] - gas_by[1]) * per_whole,
+            (share * whole_by[2] - gas_by[2]) * per_whole,
+        ];
+        let liquid_share = match liquid {
+            ..0.0 => T::constant(0.0),
+            _ => T::with_slopes(liquid, inputs, liquid_by),
+        };
+        Contents { pressure, liquid_share, gas_volume, volume: T::with_slopes(whole, inputs, whole_by) }
     }
 
     /// Masses of water and air, kg, that hold `pressure` (Pa absolute, above the vapour pressure) with an air pocket of

@@ -1,6 +1,6 @@
 //! The rates: what [`super`] states, as a [`System`].
 
-use super::flows::{Flows, LINE_NUCLEI, Pressures, Stream};
+use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows, Stream};
 use super::layout::{Layout, ledger};
 use super::modes::{Mode, RestWatch};
 use super::stem::StemStand;
@@ -90,6 +90,66 @@ impl Rig {
     }
 }
 
+/// The ledger of the flows along the assembly: every flow that crosses the boundary of the rig, and the check's, each
+/// direction by itself.
+#[inline]
+fn count<T: Real>(supply: Stream<T>, f: &Flows<T>, counts: &mut [T]) {
+    let (supplied, taken) = (outward(supply.water), outward(f.outlet.water));
+    let [blown_in, blown_out] = [outward(supply.air), outward(f.outlet.air)];
+    let (vented, forward) = (outward(f.vent.air), outward(f.check.water));
+    let (returned, admitted) = (supplied - supply.water, vented - f.vent.air);
+    counts[ledger::WATER_IN] = supplied + (taken - f.outlet.water);
+    counts[ledger::WATER_OUT] = returned + taken;
+    counts[ledger::SPILLED] = f.vent.water;
+    counts[ledger::AIR_IN] = blown_in + (blown_out - f.outlet.air) + admitted;
+    counts[ledger::AIR_OUT] = blown_in - supply.air + blown_out;
+    counts[ledger::AIR_VENTED] = vented;
+    counts[ledger::CHECK_FORWARD] = forward;
+    counts[ledger::RELIEVED] = T::constant(0.0);
+    counts[ledger::CHECK_BACK] = forward - f.check.water;
+    counts[ledger::LOAD_BACK] = T::constant(0.0);
+    counts[ledger::SUPPLY_BACK] = returned;
+    counts[ledger::ADMITTED] = admitted;
+    counts[ledger::AIR_BACK] = inward(f.check.air);
+    counts[ledger::SUPPLY_IN] = supplied;
+}
+
+impl Rig {
+    /// What the side openings take, out of zones and into the ledger.
+    fn side_rates<T: Real>(&self, layout: &Layout, side: &SideFlows<T>, out: &mut [T], counts: &mut [T]) {
+        let mut take = |k: usize, s: Stream<T>| {
+            let place = match k {
+                0 if layout.cells > 0 => Some((layout.line_water(layout.cells - 1), layout.line_air())),
+                0 if layout.wave => Some((0, 1)),
+                0 => None,
+                k => Some((layout.water(k), layout.air(k))),
+            };
+            // From elsewhere it comes from the recording's own supply.
+            if let Some((water, air)) = place {
+                out[water] = out[water] - s.water;
+                out[air] = out[air] - s.air;
+            }
+            leave(counts, s);
+        };
+        for (k, s) in side.taps.into_iter().enumerate() {
+            take(k, s);
+        }
+        for (k, s) in side.outside.into_iter().enumerate() {
+            take(k, s);
+        }
+        if let Some(relief) = &self.relief {
+            take(relief.place.zone(), side.relief);
+            counts[ledger::RELIEVED] = side.relief.water;
+        }
+        let (tear, vented) = (side.tear, outward(side.tear.air));
+        out[layout.water(1)] = out[layout.water(1)] - tear.water;
+        out[layout.air(1)] = out[layout.air(1)] - tear.air;
+        counts[ledger::SPILLED] = counts[ledger::SPILLED] + tear.water;
+        counts[ledger::AIR_VENTED] = counts[ledger::AIR_VENTED] + vented;
+        counts[ledger::AIR_IN] = counts[ledger::AIR_IN] + (vented - tear.air);
+    }
+}
+
 /// The positive part of a rate.
 #[inline]
 fn outward<T: Real>(rate: T) -> T {
@@ -102,30 +162,15 @@ fn inward<T: Real>(rate: T) -> T {
     outward(rate) - rate
 }
 
-/// What crosses the boundary of the rig, each direction by itself, kg/s.
-struct Crossing<T> {
-    water_in: T,
-    water_out: T,
-    air_in: T,
-    air_out: T,
-}
-
-impl<T: Real> Crossing<T> {
-    #[inline]
-    fn of_supply(water: T, air: T) -> Self {
-        let (water_in, air_in) = (outward(water), outward(air));
-        Crossing { water_in, water_out: water_in - water, air_in, air_out: air_in - air }
-    }
-
-    /// Counts a stream that leaves.
-    #[inline]
-    fn leave(&mut self, s: Stream<T>) {
-        let (water, air) = (outward(s.water), outward(s.air));
-        self.water_out = self.water_out + water;
-        self.water_in = self.water_in + (water - s.water);
-        self.air_out = self.air_out + air;
-        self.air_in = self.air_in + (air - s.air);
-    }
+/// Counts a stream that leaves the rig otherwise than under the canopy, each direction by itself; `ledger` are the rates of
+/// the ledger.
+#[inline]
+fn leave<T: Real>(ledger: &mut [T], s: Stream<T>) {
+    let (water, air) = (outward(s.water), outward(s.air));
+    ledger[ledger::WATER_OUT] = ledger[ledger::WATER_OUT] + water;
+    ledger[ledger::WATER_IN] = ledger[ledger::WATER_IN] + (water - s.water);
+    ledger[ledger::AIR_OUT] = ledger[ledger::AIR_OUT] + air;
+    ledger[ledger::AIR_IN] = ledger[ledger::AIR_IN] + (air - s.air);
 }
 
 impl System for Rig {
@@ -144,10 +189,11 @@ impl System for Rig {
 
     fn rates<T: Real>(&self, mode: &Mode, t: T, y: &[T], out: &mut [T]) {
         let layout = Layout::of(self);
+        let (out, counts) = out.split_at_mut(layout.dim());
         let p = self.pressures(&layout, t, y);
         let f = self.flows(&layout, mode, t, y, &p);
         if let Feed::Line(line) = &self.feed {
-            self.line_rates(line, t, y, &p, &f, out);
+            self.line_rates(&layout, line, t, y, &p, &f, out);
         }
         if let Feed::Wave(end) = &self.feed {
             out[0] = (end.at(t) - p.line) / end.impedance - f.shutoff1.water;
@@ -159,62 +205,30 @@ impl System for Rig {
         out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air;
         out[layout.water(3)] = f.shutoff2.water - f.outlet.water;
         out[layout.air(3)] = f.shutoff2.air - f.outlet.air;
-        let (supply_water, supply_air) = self.supply_flow(&layout, t, y, &p, &f);
-        let mut crossing = Crossing::of_supply(supply_water, supply_air);
-        crossing.leave(f.outlet);
-        // Openings that most rigs do not have.
-        let mut side = |k: usize, s: Stream<T>| {
-            let (water, air) = match k {
-                0 if layout.cells > 0 => (layout.line_water(layout.cells - 1), layout.line_air()),
-                0 if layout.wave => (0, 1),
-                // What a cock before shutoff 1 takes comes from the recording's own supply.
-                0 => return crossing.leave(s),
-                k => (layout.water(k), layout.air(k)),
-            };
-            out[water] = out[water] - s.water;
-            out[air] = out[air] - s.air;
-            crossing.leave(s);
-        };
-        if !self.taps.is_empty() {
-            for (k, s) in f.taps.into_iter().enumerate() {
-                side(k, s);
-            }
+        let side = self.side_flows(&layout, mode, t, y, &p);
+        let supply = self.supply_flow(&layout, t, y, &p, &f, side.as_ref());
+        count(supply, &f, counts);
+        if let Some(side) = &side {
+            self.side_rates(&layout, side, out, counts);
         }
-        for (k, s) in f.outside.into_iter().enumerate() {
-            if self.outside_leak[k] > 0.0 {
-                side(k, s);
-            }
-        }
-        if let Some(relief) = &self.relief {
-            side(relief.place.zone(), f.relief);
-        }
-        if self.inlet.tear_area > 0.0 {
-            out[layout.water(1)] = out[layout.water(1)] - f.tear.water;
-            out[layout.air(1)] = out[layout.air(1)] - f.tear.air;
-        }
-        let tube = self.tube.as_ref().zip(layout.tube()).map(|(tube, i)| {
+        if let Some((tube, i)) = self.tube.as_ref().zip(layout.tube()) {
             let r = tube.rates(self, p.zone[2], y[i], y[i + 1]);
             out[i] = r.water;
             out[i + 1] = r.flow;
             out[layout.water(3)] = out[layout.water(3)] + r.over;
             out[layout.air(3)] = out[layout.air(3)] + r.mouth.air;
-            r.mouth
-        });
-        if let Some(pan) = tube {
-            crossing.leave(Stream { water: -pan.water, air: -pan.air });
+            leave(counts, Stream { water: -r.mouth.water, air: -r.mouth.air });
         }
-        // Zone 2's water is stirred: what leaves it carries the load side's share.
-        let share = layout.trace().map(|i| {
+        if let Some(i) = layout.trace() {
+            // Zone 2's water is stirred: what leaves it carries the load side's share.
             let share = (y[i] / y[layout.water(2)].at_least(1e-9)).at_least(0.0).at_most(1.0);
-            let back = inward(f.shutoff2.water);
-            let gone = outward(f.shutoff2.water)
-                + inward(f.check.water)
-                + outward(f.vent.water)
-                + f.taps[2].water
-                + f.outside[2].water;
-            out[i] = back - share * gone;
-            share
-        });
+            let mut gone = outward(f.shutoff2.water) + inward(f.check.water) + outward(f.vent.water);
+            if let Some(side) = &side {
+                gone = gone + side.taps[2].water + side.outside[2].water;
+            }
+            out[i] = inward(f.shutoff2.water) - share * gone;
+            counts[ledger::LOAD_BACK] = share * inward(f.check.water);
+        }
 
         // The air inlet's load is needed where it moves, and by what lags behind it.
         let (xi, vi) = (self.travels(&layout, y)[1], self.speeds(&layout, y)[1]);
@@ -232,34 +246,15 @@ impl System for Rig {
             let drive = relief.drive(mode.relief, gauge, y[i], y[i + 1]);
             Self::poppet_rates(&relief.poppet, mode.relief == Stand::Moving, drive, i, y, out);
         }
-        if let (Some((relaxation, _)), Some(i)) = (&self.inlet.lip, layout.lip()) {
-            out[i] = -f.slot.water;
-            out[i + 1] = -f.slot.air;
-            crossing.leave(f.slot);
+        if let (Some((relaxation, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
+            let slot = self.slot_flow(pocket, &p);
+            out[i] = -slot.water;
+            out[i + 1] = -slot.air;
+            leave(counts, slot);
             for (k, time) in relaxation.time.iter().enumerate() {
                 out[i + 2 + k] = (law - y[i + 2 + k]) / *time;
             }
         }
-
-        // The ledger: every flow that crosses the boundary of the rig, each direction by itself.
-        let d = layout.dim();
-        let vented = [outward(f.vent.air), outward(f.tear.air)];
-        out[d + ledger::WATER_IN] = crossing.water_in;
-        out[d + ledger::WATER_OUT] = crossing.water_out;
-        out[d + ledger::SPILLED] = f.vent.water + f.tear.water;
-        out[d + ledger::AIR_IN] = crossing.air_in + (vented[0] - f.vent.air) + (vented[1] - f.tear.air);
-        out[d + ledger::AIR_OUT] = crossing.air_out;
-        out[d + ledger::AIR_VENTED] = vented[0] + vented[1];
-        out[d + ledger::RELIEVED] = f.relief.water;
-        let (forward, supplied) = (outward(f.check.water), outward(supply_water));
-        let back = forward - f.check.water;
-        out[d + ledger::CHECK_FORWARD] = forward;
-        out[d + ledger::CHECK_BACK] = back;
-        out[d + ledger::LOAD_BACK] = share.map_or(T::constant(0.0), |s| s * back);
-        out[d + ledger::SUPPLY_BACK] = supplied - supply_water;
-        out[d + ledger::SUPPLY_IN] = supplied;
-        out[d + ledger::ADMITTED] = vented[0] - f.vent.air;
-        out[d + ledger::AIR_BACK] = inward(f.check.air);
     }
 
     fn frozen(&self, mode: &Mode, i: usize) -> bool {

@@ -3,7 +3,7 @@
 use super::layout::Layout;
 use super::{AirInlet, Feed, Mode, Rig, Shutoff};
 use crate::laws::{constants::STANDARD_GRAVITY, orifice, valve};
-use crate::parts::{Fluid, ReliefPlace, Stand};
+use crate::parts::{Fluid, Pocket, ReliefPlace, Stand};
 use crate::real::{Real, through};
 
 /// Air nuclei in a line cell as a share of its volume at ambient pressure, saturated: `1e-6 V (Pa - Pv)/(R T)` kg. They keep
@@ -49,7 +49,7 @@ impl<T: Real> Stream<T> {
     }
 }
 
-/// All flows at one instant, positive downstream (or outward).
+/// Flows along the assembly at one instant, positive downstream (or outward).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Flows<T> {
     /// Through shutoff 1 into zone 1.
@@ -62,6 +62,11 @@ pub struct Flows<T> {
     pub shutoff2: Stream<T>,
     /// Out of the load side.
     pub outlet: Stream<T>,
+}
+
+/// Flows at one instant through the openings that most rigs do not have, positive outward.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SideFlows<T> {
     /// Out through cocks and screw, summed by what they tap: the line before shutoff 1, zones 1, 2, 3.
     pub taps: [Stream<T>; 4],
     /// Out through the relief.
@@ -70,8 +75,6 @@ pub struct Flows<T> {
     pub tear: Stream<T>,
     /// Out to the open through cracks and torn rings: from the line before shutoff 1, from zones 1 and 2.
     pub outside: [Stream<T>; 3],
-    /// Out of the pocket between the lips through its slot.
-    pub slot: Stream<T>,
 }
 
 impl Fluid {
@@ -83,25 +86,50 @@ impl Fluid {
             return Stream::none();
         }
         let phi = if p_a.value() >= p_b.value() { phi_a } else { phi_b };
-        let [water, air] =
-            through!([area, p_a, p_b, phi], |[area, p_a, p_b, phi]| self.separated(area, soft, p_a, p_b, phi));
-        Stream { water, air }
+        let inputs = [area, p_a, p_b, phi];
+        let (flows, slopes) = self.separated(soft, inputs.map(Real::value));
+        Stream {
+            water: T::with_slopes(flows[0], inputs, slopes[0]),
+            air: T::with_slopes(flows[1], inputs, slopes[1]),
+        }
     }
 
-    #[inline]
-    fn separated<T: Real>(&self, area: T, soft: f64, p_a: T, p_b: T, phi: T) -> [T; 2] {
+    /// Water and air through `area` from `p_a` to `p_b`, water on the share `phi`, and the slopes of both by these four.
+    #[inline(always)]
+    fn separated(&self, soft: f64, [area, p_a, p_b, phi]: [f64; 4]) -> ([f64; 2], [[f64; 4]; 2]) {
         let dp = p_a - p_b;
-        let per_root = T::constant(1.0) / orifice::quarter_root(dp, soft);
-        let liquid = area * dp * per_root * self.derived.root_density;
-        if phi.value() >= 1.0 {
-            return [phi * liquid, T::constant(0.0)];
+        let square = dp * dp;
+        let per_root = 1.0 / (square + soft * soft).sqrt().sqrt();
+        let per_square = per_root * per_root * per_root * per_root;
+        // 1 where the square root's law holds, 0 at rest.
+        let free_share = square * per_square;
+        let speed = dp * per_root * self.derived.root_density;
+        let liquid = area * speed;
+        let liquid_by = area * per_root * self.derived.root_density * (1.0 - 0.5 * free_share);
+        let water = [phi * speed, phi * liquid_by, -phi * liquid_by, liquid];
+        if phi >= 1.0 {
+            return ([phi * liquid, 0.0], [water, [0.0; 4]]);
         }
         // Below `soft` air moves no more volume than water would: the flow keeps its slope where it turns round.
-        let upstream = if dp.value() >= 0.0 { p_a } else { p_b };
-        let slow = liquid * upstream * self.derived.per_volume;
-        let free = orifice::gas_per_pressure(area * self.derived.per_root_rt, p_a, p_b);
-        let square = dp * per_root * per_root;
-        [phi * liquid, (-phi + 1.0) * (slow + (free - slow) * (square * square))]
+        let forward = dp >= 0.0;
+        let per_volume = self.derived.per_volume;
+        let upstream = if forward { p_a } else { p_b } * per_volume;
+        let slow = liquid * upstream;
+        let (slow_by, along) = (liquid_by * upstream, liquid * per_volume);
+        let slow_by = if forward { [slow_by + along, -slow_by] } else { [slow_by, along - slow_by] };
+        let per_root_rt = self.derived.per_root_rt;
+        let (free, free_by) = orifice::gas_slopes([area * per_root_rt, p_a, p_b]);
+        let more = free - slow;
+        let more_by = more * 2.0 * dp * (1.0 - free_share) * per_square;
+        let mixed = slow + more * free_share;
+        let (gas, slow_share) = (1.0 - phi, 1.0 - free_share);
+        let air = [
+            gas * (speed * upstream * slow_share + free_by[0] * per_root_rt * free_share),
+            gas * (slow_by[0] * slow_share + free_by[1] * free_share + more_by),
+            gas * (slow_by[1] * slow_share + free_by[2] * free_share - more_by),
+            -mixed,
+        ];
+        ([phi * liquid, gas * mixed], [water, air])
     }
 }
 
@@ -179,13 +207,13 @@ impl Rig {
                     y[layout.line_air()],
                     T::constant(0.0),
                 );
-                (c.pressure, c.liquid_share())
+                (c.pressure, c.liquid_share)
             }
             Feed::Recorded(curve) => (curve.value(t) + self.fluid.ambient, T::constant(1.0)),
             Feed::Vessel(curve) => (curve.value(t) + self.fluid.ambient, T::constant(0.0)),
             Feed::Wave(end) => {
                 let c = end.cell.contents(&self.fluid, y[0], y[1], T::constant(0.0));
-                (c.pressure, c.liquid_share())
+                (c.pressure, c.liquid_share)
             }
         };
         let contents =
@@ -196,7 +224,7 @@ impl Rig {
         let lips = match (&self.inlet.lip, layout.lip()) {
             (Some((_, pocket)), Some(i)) => {
                 let c = pocket.zone.contents(&self.fluid, y[i], y[i + 1], xi.at_least(0.0) * pocket.area);
-                [c.pressure, c.liquid_share()]
+                [c.pressure, c.liquid_share]
             }
             _ => [T::constant(self.fluid.ambient), T::constant(0.0)],
         };
@@ -204,8 +232,8 @@ impl Rig {
             lips,
             line,
             zone: [z1.pressure, z2.pressure, z3.pressure],
-            liquid: [line_liquid, z1.liquid_share(), z2.liquid_share(), z3.liquid_share()],
-            pocket_share: z2.gas_volume / z2.volume,
+            liquid: [line_liquid, z1.liquid_share, z2.liquid_share, z3.liquid_share],
+            pocket_share: -z2.liquid_share + 1.0,
         }
     }
 
@@ -277,8 +305,6 @@ impl Rig {
     /// Flows from the state.
     #[inline]
     pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
-        let pa = T::constant(self.fluid.ambient);
-        let dry = T::constant(0.0);
         let [z1, z2, z3] = p.zone;
         let [line_liquid, l1, l2, l3] = p.liquid;
         let seating = self.seating(layout, mode, y, p);
@@ -292,8 +318,38 @@ impl Rig {
                 let head = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
                 (T::constant(gauge + head + self.fluid.ambient), T::constant(1.0))
             }
-            None => (self.outlet_head(l3) + self.fluid.ambient, dry),
+            None => (self.outlet_head(l3) + self.fluid.ambient, T::constant(0.0)),
         };
+        Flows {
+            shutoff1: self.fluid.stream(self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
+            check: self.check_flow(mode, p, check_area),
+            vent: self.vent_flow(mode, p, vent_area, vent_share),
+            shutoff2: self.fluid.stream(self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
+            outlet: self.fluid.stream(T::constant(self.outlet.0), SOFT_DP, z3, back, l3, beyond),
+        }
+    }
+
+    /// Flows through the side openings, from the state; `None` where there are none.
+    #[inline]
+    pub fn side_flows<T: Real>(
+        &self,
+        layout: &Layout,
+        mode: &Mode,
+        t: T,
+        y: &[T],
+        p: &Pressures<T>,
+    ) -> Option<SideFlows<T>> {
+        let tight = self.inlet.tear_area == 0.0 && self.outside_leak == [0.0; 3];
+        if tight && self.taps.is_empty() && self.relief.is_none() {
+            return None;
+        }
+        Some(self.flows_aside(layout, mode, t, y, p))
+    }
+
+    fn flows_aside<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> SideFlows<T> {
+        let (pa, dry) = (T::constant(self.fluid.ambient), T::constant(0.0));
+        let [z1, z2, _] = p.zone;
+        let [line_liquid, l1, l2, _] = p.liquid;
         let mut taps = [Stream::none(); 4];
         for tap in &self.taps {
             let k = tap.zone.min(3);
@@ -310,7 +366,10 @@ impl Rig {
                 // No gap at touch: a weep of a micrometre would keep it simmering where a real one pops.
                 let stand = if mode.relief == Stand::Sealed { Stand::Sealed } else { Stand::AtStop };
                 let area = relief.poppet.effective_area(stand, y[i].at_least(0.0), seating);
-                let share = if relief.place == ReliefPlace::AirInletStem { vent_share } else { p.liquid[k] };
+                let share = match relief.place {
+                    ReliefPlace::AirInletStem => self.inlet.water_share(p.pocket_share),
+                    _ => p.liquid[k],
+                };
                 self.fluid.stream(area, SOFT_DP, p.zone[k - 1], pa, share, dry)
             }
             _ => Stream::none(),
@@ -322,21 +381,13 @@ impl Rig {
         let tear = hole(self.inlet.tear_area, z1, l1);
         let [c0, c1, c2] = self.outside_leak;
         let outside = [hole(c0, p.line, line_liquid), hole(c1, z1, l1), hole(c2, z2, l2)];
-        let slot = match &self.inlet.lip {
-            Some((_, pocket)) => self.fluid.stream(T::constant(pocket.slot), SOFT_DP, p.lips[0], pa, p.lips[1], dry),
-            None => Stream::none(),
-        };
-        Flows {
-            shutoff1: self.fluid.stream(self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
-            check: self.check_flow(mode, p, check_area),
-            vent: self.vent_flow(mode, p, vent_area, vent_share),
-            shutoff2: self.fluid.stream(self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
-            outlet: self.fluid.stream(T::constant(self.outlet.0), SOFT_DP, z3, back, l3, beyond),
-            taps,
-            relief,
-            tear,
-            outside,
-            slot,
-        }
+        SideFlows { taps, relief, tear, outside }
+    }
+
+    /// Flow out of the pocket between the lips through its slot.
+    #[inline]
+    pub(super) fn slot_flow<T: Real>(&self, pocket: &Pocket, p: &Pressures<T>) -> Stream<T> {
+        let (pa, dry) = (T::constant(self.fluid.ambient), T::constant(0.0));
+        self.fluid.stream(T::constant(pocket.slot), SOFT_DP, p.lips[0], pa, p.lips[1], dry)
     }
 }

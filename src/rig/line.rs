@@ -1,6 +1,6 @@
 //! The line that feeds the assembly: its elastic cells, and what comes from the supply.
 
-use super::flows::{Flows, LINE_NUCLEI, Pressures};
+use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows, Stream};
 use super::layout::Layout;
 use super::{Feed, Line, Rig};
 use crate::laws::{constants::STANDARD_GRAVITY, pipe};
@@ -40,25 +40,34 @@ impl Rig {
         y: &[T],
         p: &Pressures<T>,
         f: &Flows<T>,
-    ) -> (T, T) {
+        side: Option<&SideFlows<T>>,
+    ) -> Stream<T> {
+        let air = T::constant(0.0);
         match &self.feed {
             Feed::Line(line) if line.drains => {
                 let main = line.main_pressure(&self.fluid, t, y[0]);
-                let from = line.draining(self, main, p.line, y[0], y[layout.line_water(0)]).from_main;
-                (from.water, from.air)
+                line.draining(self, main, p.line, y[0], y[layout.line_water(0)]).from_main
             }
-            Feed::Line(_) => (y[layout.line_flow(0)], T::constant(0.0)),
-            Feed::Wave(end) => ((end.at(t) - p.line) / end.impedance, T::constant(0.0)),
+            Feed::Line(_) => Stream { water: y[layout.line_flow(0)], air },
+            Feed::Wave(end) => Stream { water: (end.at(t) - p.line) / end.impedance, air },
             // What a cock before shutoff 1 takes comes from the recording's own supply.
-            Feed::Recorded(_) | Feed::Vessel(_) => (
-                f.shutoff1.water + f.taps[0].water + f.outside[0].water,
-                f.shutoff1.air + f.taps[0].air + f.outside[0].air,
-            ),
+            Feed::Recorded(_) | Feed::Vessel(_) => match side {
+                Some(side) => {
+                    let (tap, leak) = (side.taps[0], side.outside[0]);
+                    Stream {
+                        water: f.shutoff1.water + tap.water + leak.water,
+                        air: f.shutoff1.air + tap.air + leak.air,
+                    }
+                }
+                None => f.shutoff1,
+            },
         }
     }
 
+    #[allow(clippy::too_many_arguments)] // what the caller has already computed
     pub(super) fn line_rates<T: Real>(
         &self,
+        layout: &Layout,
         line: &Line,
         t: T,
         y: &[T],
@@ -66,12 +75,6 @@ impl Rig {
         f: &Flows<T>,
         out: &mut [T],
     ) {
-        let layout = Layout::of(self);
-        let dx = line.length / line.cells as f64;
-        let inertance = line.area() / dx;
-        let head = self.fluid.density * STANDARD_GRAVITY * line.elevation / line.cells as f64;
-        let cell = line.cell();
-        let nuclei = T::constant(line.nuclei(&self.fluid));
         let mut upstream = line.main_pressure(&self.fluid, t, y[0]);
         if line.drains {
             let d = line.draining(self, upstream, p.line, y[0], y[layout.line_water(0)]);
@@ -80,26 +83,31 @@ impl Rig {
             out[layout.line_air()] = d.from_main.air - f.shutoff1.air;
             return;
         }
-        for i in 0..line.cells {
-            let w = y[layout.line_flow(i)];
-            let last = i + 1 == line.cells;
-            let pressure = if last {
-                p.line
-            } else {
-                cell.contents(&self.fluid, y[layout.line_water(i)], nuclei, T::constant(0.0)).pressure
-            };
-            let loss = pipe::loss_per_length(
-                w,
-                line.bore,
-                self.fluid.density,
-                self.fluid.viscosity,
-                line.roughness / line.bore,
-            ) * dx;
-            out[layout.line_flow(i)] = (upstream - pressure - loss + head) * inertance;
-            let next = if last { f.shutoff1.water } else { y[layout.line_flow(i + 1)] };
-            out[layout.line_water(i)] = w - next;
-            upstream = pressure;
+        let last = line.cells - 1;
+        let per_cell = 1.0 / line.cells as f64;
+        let dx = line.length * per_cell;
+        let inertance = line.area() / dx;
+        let head = self.fluid.density * STANDARD_GRAVITY * line.elevation * per_cell;
+        let roughness = line.roughness / line.bore;
+        let accelerated = |w: T, upstream: T, pressure: T| {
+            let loss = pipe::loss_per_length(w, line.bore, self.fluid.density, self.fluid.viscosity, roughness) * dx;
+            (upstream - pressure - loss + head) * inertance
+        };
+        if last > 0 {
+            let cell = line.cell();
+            let nuclei = T::constant(line.nuclei(&self.fluid));
+            for i in 0..last {
+                let w = y[layout.line_flow(i)];
+                let water = y[layout.line_water(i)];
+                let pressure = cell.contents(&self.fluid, water, nuclei, T::constant(0.0)).pressure;
+                out[layout.line_flow(i)] = accelerated(w, upstream, pressure);
+                out[layout.line_water(i)] = w - y[layout.line_flow(i + 1)];
+                upstream = pressure;
+            }
         }
+        let w = y[layout.line_flow(last)];
+        out[layout.line_flow(last)] = accelerated(w, upstream, p.line);
+        out[layout.line_water(last)] = w - f.shutoff1.water;
         out[layout.line_air()] = -f.shutoff1.air;
     }
 }

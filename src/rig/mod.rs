@@ -67,7 +67,7 @@ mod waves;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
-pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE, Stream};
+pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE, SideFlows, Stream};
 pub use layout::{Layout, Part, ledger};
 pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};

@@ -147,7 +147,7 @@ impl TestStand {
         let pa = T::constant(fluid.ambient);
         let dry = T::constant(0.0);
         let c = self.gauge.zone.contents(fluid, y[n], y[n + 1], dry);
-        let wet = (c.liquid_share() * (1.0 / WET)).at_most(1.0);
+        let wet = (c.liquid_share * (1.0 / WET)).at_most(1.0);
         let valve = y[n + 3].at_least(0.0) * (SHARP_EDGE * self.gauge.bleed_area);
         let none = Stream { water: dry, air: dry };
         let leak = rig.fluid.stream(T::constant(SHARP_EDGE * self.gauge.leak_area), SOFT_DP, c.pressure, pa, wet, dry);

@@ -223,7 +223,8 @@ fn point(rig: &Rig, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> Point {
     let f = rig.flows(layout, mode, t, y, &p);
     let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
     let [check, inlet] = rig.travels(layout, y);
-    let (supply_water, supply_air) = rig.supply_flow(layout, t, y, &p, &f);
+    let side = rig.side_flows(layout, mode, t, y, &p);
+    let supply = rig.supply_flow(layout, t, y, &p, &f, side.as_ref());
     Point {
         t_s: t,
         line_pa_gauge: p.line - pa,
@@ -237,8 +238,8 @@ fn point(rig: &Rig, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> Point {
         vent_water_m3_s: f.vent.water / rho,
         vent_air_kg_s: f.vent.air,
         load_water_m3_s: f.shutoff2.water / rho,
-        supply_water_m3_s: supply_water / rho,
-        supply_air_kg_s: supply_air,
+        supply_water_m3_s: supply.water / rho,
+        supply_air_kg_s: supply.air,
         zone2_water_m3: y[layout.water(2)] / rho,
         rise_m: rig.tube.as_ref().zip(layout.tube()).map_or(0.0, |(tube, i)| tube.rise(&rig.fluid, y[i])),
         line_water_m3: if layout.cells == 1 { y[layout.line_water(0)] / rho } else { 0.0 },

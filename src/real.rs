@@ -28,7 +28,7 @@ pub trait Real:
     fn chain(self, value: f64, slope: f64) -> Self;
 
     /// A number with its value and its slopes by `inputs`.
-    fn with_slopes<const K: usize>(value: f64, inputs: [Self; K], slopes: [f64; K]) -> Self;
+    fn with_slopes<const K: usize>(value: f64, inputs: [&Self; K], slopes: [f64; K]) -> Self;
 
     /// A law of few inputs, differentiated by these alone and then through them: cheaper than carrying every derivative
     /// through every operation of the law, and the same to rounding. The law is given twice, over plain numbers and over
@@ -46,7 +46,7 @@ pub trait Real:
         let law = law(own);
         let mut out = [Self::constant(0.0); M];
         for (out, law) in out.iter_mut().zip(law) {
-            *out = Self::with_slopes(law.re, inputs, law.eps);
+            *out = Self::with_slopes(law.re, inputs.each_ref(), law.eps);
         }
         out
     }
@@ -115,7 +115,7 @@ impl Real for f64 {
         value
     }
     #[inline]
-    fn with_slopes<const K: usize>(value: f64, _inputs: [Self; K], _slopes: [f64; K]) -> Self {
+    fn with_slopes<const K: usize>(value: f64, _inputs: [&Self; K], _slopes: [f64; K]) -> Self {
         value
     }
     #[inline]
@@ -176,7 +176,7 @@ impl<const N: usize> Real for Dual<N> {
         Dual { re: value, eps }
     }
     #[inline(always)]
-    fn with_slopes<const K: usize>(value: f64, inputs: [Self; K], slopes: [f64; K]) -> Self {
+    fn with_slopes<const K: usize>(value: f64, inputs: [&Self; K], slopes: [f64; K]) -> Self {
         let mut eps = [0.0; N];
         for (i, e) in eps.iter_mut().enumerate() {
             for (input, slope) in inputs.iter().zip(&slopes) {

@@ -91,8 +91,8 @@ pub fn gas<T: Real>(effective_area: T, p_a: T, p_b: T, temperature_k: f64) -> T 
 /// The same with the area already over `sqrt(R T)`, m2/(J/kg)^(1/2).
 #[inline]
 pub(crate) fn gas_per_pressure<T: Real>(per_pressure: T, p_a: T, p_b: T) -> T {
-    let inputs = [per_pressure, p_a, p_b];
-    let (flow, slopes) = gas_slopes(inputs.map(Real::value));
+    let inputs = [&per_pressure, &p_a, &p_b];
+    let (flow, slopes) = gas_slopes(inputs.map(|x| x.value()));
     T::with_slopes(flow, inputs, slopes)
 }
 

@@ -141,6 +141,6 @@ impl Poppet {
         let (per_water, per_air) = (per_area * fluid.derived.volume[0], per_area * fluid.derived.air_volume);
         let (w, a) = (water.value(), air.value());
         let force = w * w.abs() * per_water + a * a.abs() * per_air;
-        T::with_slopes(force, [water, air], [2.0 * w.abs() * per_water, 2.0 * a.abs() * per_air])
+        T::with_slopes(force, [&water, &air], [2.0 * w.abs() * per_water, 2.0 * a.abs() * per_air])
     }
 }

@@ -37,32 +37,38 @@ pub struct Contents<T> {
     pub pressure: T,
     /// Share of the zone's volume that is liquid, 0 to 1.
     pub liquid_share: T,
-    /// Volume of the air pocket (air and vapour), m3.
-    pub gas_volume: T,
-    /// Volume of the zone, m3.
-    pub volume: T,
 }
 
+/// The volumes that a zone's contents take.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Volumes<T> {
+    /// Of the air pocket (air and vapour), m3.
+    pub gas: T,
+    /// Of the zone, m3.
+    pub whole: T,
+}
+
+/// A quantity and its slopes by masses of water and air and by the displaced volume.
+type Sloped = (f64, [f64; 3]);
+
 impl Zone {
-    /// Pressure and volumes from the masses of water and air, kg, and the volume `displaced` by parts, m3.
-    #[inline]
-    pub fn contents<T: Real>(&self, fluid: &Fluid, water: T, air: T, displaced: T) -> Contents<T> {
+    /// Pressure (above the vapour pressure), volume of the pocket, volume of the zone.
+    #[inline(always)]
+    fn solve(&self, fluid: &Fluid, [water, air, displaced]: [f64; 3]) -> [Sloped; 3] {
         let (pa, pv) = (fluid.ambient, fluid.vapour_pressure);
         // With x = P - Pv: a x^2 + b x - m = 0.
         let [_, b_by_water, a_by_water] = fluid.derived.volume;
-        let a = water.value() * a_by_water + self.compliance;
+        let a = water * a_by_water + self.compliance;
         // b = zone volume minus water volume, both at P = Pv.
-        let b = displaced.value() - water.value() * b_by_water + self.volume - self.compliance * (pa - pv);
+        let b = displaced - water * b_by_water + self.volume - self.compliance * (pa - pv);
         // The air of a pocket that has been swept away may stand a rounding error below nothing.
-        let (mass, m_by_air) = if air.value() < 0.0 { (0.0, 0.0) } else { (air.value(), fluid.air_rt()) };
+        let (mass, m_by_air) = if air < 0.0 { (0.0, 0.0) } else { (air, fluid.air_rt()) };
         let m = mass * fluid.air_rt();
         let root = (b * b + a * m * 4.0).sqrt();
         let x = if b > 0.0 { m * 2.0 / (root + b) } else { (root - b) / (a * 2.0) };
         // The slope of the quadratic is its root: (2 a x + b) dx = dm - x db - x^2 da.
         let per_root = if root > 0.0 { 1.0 / root } else { 0.0 };
-        let inputs = [water, air, displaced];
         let x_by = [(b_by_water - x * a_by_water) * x * per_root, m_by_air * per_root, -x * per_root];
-        let pressure = T::with_slopes(x + pv, inputs, x_by);
         // The pocket is what the water leaves: b + a x, free of cancellation when there is much air.
         let gas = if b > 0.0 {
             b + a * x
@@ -72,21 +78,44 @@ impl Zone {
             0.0
         };
         let gas_by = [a * x_by[0] + a_by_water * x - b_by_water, a * x_by[1], a * x_by[2] + 1.0];
-        let gas_volume = T::with_slopes(gas, inputs, gas_by);
-        let whole = displaced.value() + (x + pv - pa) * self.compliance + self.volume;
+        let whole = displaced + (x + pv - pa) * self.compliance + self.volume;
         let whole_by = [x_by[0] * self.compliance, x_by[1] * self.compliance, x_by[2] * self.compliance + 1.0];
-        let (liquid, per_whole) = (1.0 - gas / whole, 1.0 / whole);
-        let share = gas * per_whole;
-        let liquid_by = [
+        [(x, x_by), (gas, gas_by), (whole, whole_by)]
+    }
+
+    /// Pressure and liquid share from the masses of water and air, kg, and the volume `displaced` by parts, m3.
+    #[inline(always)]
+    pub fn contents<T: Real>(&self, fluid: &Fluid, water: T, air: T, displaced: T) -> Contents<T> {
+        let inputs = [&water, &air, &displaced];
+        let [(x, x_by), (gas, gas_by), (whole, whole_by)] = self.solve(fluid, inputs.map(|x| x.value()));
+        let pressure = T::with_slopes(x + fluid.vapour_pressure, inputs, x_by);
+        let share = gas / whole;
+        if share > 1.0 {
+            return Contents { pressure, liquid_share: T::constant(0.0) };
+        }
+        let per_whole = 1.0 / whole;
+        let by = [
             (share * whole_by[0] - gas_by[0]) * per_whole,
             (share * whole_by[1] - gas_by[1]) * per_whole,
             (share * whole_by[2] - gas_by[2]) * per_whole,
         ];
-        let liquid_share = match liquid {
-            ..0.0 => T::constant(0.0),
-            _ => T::with_slopes(liquid, inputs, liquid_by),
-        };
-        Contents { pressure, liquid_share, gas_volume, volume: T::with_slopes(whole, inputs, whole_by) }
+        Contents { pressure, liquid_share: T::with_slopes(1.0 - share, inputs, by) }
+    }
+
+    /// The volumes of the same contents.
+    #[inline]
+    pub fn volumes<T: Real>(&self, fluid: &Fluid, water: T, air: T, displaced: T) -> Volumes<T> {
+        let inputs = [&water, &air, &displaced];
+        let [_, (gas, gas_by), (whole, whole_by)] = self.solve(fluid, inputs.map(|x| x.value()));
+        Volumes { gas: T::with_slopes(gas, inputs, gas_by), whole: T::with_slopes(whole, inputs, whole_by) }
+    }
+
+    /// Masses of water and air, kg, as pressure and volumes have it: a balance is struck with these.
+    pub fn weigh(&self, fluid: &Fluid, water: f64, air: f64, displaced: f64) -> (f64, f64) {
+        let pressure = self.contents(fluid, water, air, displaced).pressure;
+        let Volumes { gas, whole } = self.volumes(fluid, water, air, displaced);
+        let specific = (1.0 - fluid.compressibility * (pressure - fluid.ambient)) / fluid.density;
+        ((whole - gas) / specific, gas * (pressure - fluid.vapour_pressure) / fluid.air_rt())
     }
 
     /// Masses of water and air, kg, that hold `pressure` (Pa absolute, above the vapour pressure) with an air pocket of
@@ -116,8 +145,10 @@ mod tests {
             for gas in [1e-9, 2e-6, 119e-6] {
                 let (w, a) = zone.fill(&fluid(), pressure, gas, 3e-6);
                 let c = zone.contents(&fluid(), w, a, 3e-6);
+                let volumes = zone.volumes(&fluid(), w, a, 3e-6);
                 assert_relative_eq!(c.pressure, pressure, max_relative = 1e-9);
-                assert_relative_eq!(c.gas_volume, gas, max_relative = 1e-7);
+                assert_relative_eq!(volumes.gas, gas, max_relative = 1e-7);
+                assert_relative_eq!(c.liquid_share, 1.0 - gas / volumes.whole, max_relative = 1e-12);
             }
         }
     }
@@ -127,23 +158,30 @@ mod tests {
         let zone = Zone { volume: 120e-6, compliance: 1.5e-12 };
         for (pressure, gas) in [(101_325.0, 60e-6), (5e5, 1e-7), (3e6, 1e-9), (4e3, 30e-6)] {
             let (w, a) = zone.fill(&fluid(), pressure, gas, 3e-6);
-            let at = |w: f64, a: f64, d: f64| zone.contents(&fluid(), w, a, d);
-            let dual =
-                zone.contents(&fluid(), Dual::<3>::variable(w, 0), Dual::variable(a, 1), Dual::variable(3e-6, 2));
+            let dual = [Dual::<3>::variable(w, 0), Dual::variable(a, 1), Dual::variable(3e-6, 2)];
+            let [water, air, displaced] = dual;
+            let contents = zone.contents(&fluid(), water, air, displaced);
+            let volumes = zone.volumes(&fluid(), water, air, displaced);
+            let at = |w: f64, a: f64, d: f64| {
+                let (c, v) = (zone.contents(&fluid(), w, a, d), zone.volumes(&fluid(), w, a, d));
+                [c.pressure, v.gas, v.whole, c.liquid_share]
+            };
             // Steps small against the pocket; the difference of volumes is that of 1e-4 m3.
             let steps = [1e-5 * gas * 1e3, 1e-4 * a, 1e-5 * gas];
             for k in 0..3 {
                 let mut h = [0.0; 3];
                 h[k] = steps[k];
                 let (up, down) = (at(w + h[0], a + h[1], 3e-6 + h[2]), at(w - h[0], a - h[1], 3e-6 - h[2]));
-                let difference = |f: fn(&Contents<f64>) -> f64| (f(&up) - f(&down)) / (2.0 * steps[k]);
-                assert_relative_eq!(dual.pressure.eps[k], difference(|c| c.pressure), max_relative = 1e-4);
-                assert_relative_eq!(
-                    dual.gas_volume.eps[k],
-                    difference(|c| c.gas_volume),
-                    max_relative = 1e-4,
-                    epsilon = 1e-3 * dual.gas_volume.eps[0].abs().min(1.0)
-                );
+                let difference = |i: usize| (up[i] - down[i]) / (2.0 * steps[k]);
+                assert_relative_eq!(contents.pressure.eps[k], difference(0), max_relative = 1e-4);
+                let volumes = [volumes.gas, volumes.whole];
+                for (i, v) in volumes.iter().enumerate() {
+                    let floor = 1e-3 * volumes[0].eps[0].abs().min(1.0);
+                    assert_relative_eq!(v.eps[k], difference(1 + i), max_relative = 1e-4, epsilon = floor);
+                }
+                let floor = 1e-3 * contents.liquid_share.eps[0].abs().min(1e4);
+                let slope = contents.liquid_share.eps[k];
+                assert_relative_eq!(slope, difference(3), max_relative = 1e-4, epsilon = floor);
             }
         }
     }
@@ -156,7 +194,8 @@ mod tests {
         // The walls have drawn in by C (Pa - Pv), the water has stretched by kappa (Pa - Pv).
         let walls = 1.5e-12 * (101_325.0 - 2339.0);
         let stretch = 0.1 / 998.2 * (101_325.0 - 2339.0) / 2.18e9;
-        assert_relative_eq!(c.gas_volume, 120e-6 - walls - 0.1 / 998.2 - stretch, max_relative = 1e-6);
+        let gas = zone.volumes(&fluid(), 0.1, 0.0, 0.0).gas;
+        assert_relative_eq!(gas, 120e-6 - walls - 0.1 / 998.2 - stretch, max_relative = 1e-6);
     }
 
     #[test]

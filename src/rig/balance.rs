@@ -2,6 +2,7 @@
 
 use super::layout::{Layout, ledger};
 use super::{Feed, Rig};
+use crate::parts::Zone;
 use serde::Serialize;
 
 /// Masses of one species over a run, kg.
@@ -86,33 +87,29 @@ impl Rig {
         let layout = Layout::of(self);
         let fluid = &self.fluid;
         let (mut water, mut air) = (0.0, 0.0);
-        let mut add = |pressure: f64, volume: f64, gas: f64| {
-            let specific = (1.0 - fluid.compressibility * (pressure - fluid.ambient)) / fluid.density;
-            water += (volume - gas) / specific;
-            air += gas * (pressure - fluid.vapour_pressure) / fluid.air_rt();
+        let mut add = |zone: &Zone, w: f64, a: f64, displaced: f64| {
+            let (w, a) = zone.weigh(fluid, w, a, displaced);
+            water += w;
+            air += a;
         };
         if let Feed::Line(line) = &self.feed {
             let cell = line.cell();
             let nuclei = line.nuclei(fluid);
             for i in 0..line.cells {
                 let a = if i + 1 == line.cells { y[layout.line_air()] } else { nuclei };
-                let c = cell.contents(fluid, y[layout.line_water(i)], a, 0.0);
-                add(c.pressure, c.volume, c.gas_volume);
+                add(&cell, y[layout.line_water(i)], a, 0.0);
             }
         }
         if let Feed::Wave(end) = &self.feed {
-            let c = end.cell.contents(fluid, y[0], y[1], 0.0);
-            add(c.pressure, c.volume, c.gas_volume);
+            add(&end.cell, y[0], y[1], 0.0);
         }
         let [xc, xi] = self.travels(&layout, y);
         let displaced = self.displaced(xc, xi);
         for (k, d) in [(1, displaced[0]), (2, displaced[1]), (3, self.tube_displaced(&layout, y))] {
-            let c = self.zones[k - 1].contents(fluid, y[layout.water(k)], y[layout.air(k)], d);
-            add(c.pressure, c.volume, c.gas_volume);
+            add(&self.zones[k - 1], y[layout.water(k)], y[layout.air(k)], d);
         }
         if let (Some((_, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
-            let c = pocket.zone.contents(fluid, y[i], y[i + 1], xi.max(0.0) * pocket.area);
-            add(c.pressure, c.volume, c.gas_volume);
+            add(&pocket.zone, y[i], y[i + 1], xi.max(0.0) * pocket.area);
         }
         if let Some(i) = layout.tube() {
             water += y[i];

@@ -86,8 +86,8 @@ impl Fluid {
             return Stream::none();
         }
         let phi = if p_a.value() >= p_b.value() { phi_a } else { phi_b };
-        let inputs = [area, p_a, p_b, phi];
-        let (flows, slopes) = self.separated(soft, inputs.map(Real::value));
+        let inputs = [&area, &p_a, &p_b, &phi];
+        let (flows, slopes) = self.separated(soft, inputs.map(|x| x.value()));
         Stream {
             water: T::with_slopes(flows[0], inputs, slopes[0]),
             air: T::with_slopes(flows[1], inputs, slopes[1]),

@@ -359,11 +359,8 @@ fn kept(work: Work) -> Try {
     let n = stand.base();
     let stored = |y: &[f64]| {
         let (water, air) = stand.rig.stored(y);
-        let fluid = &stand.rig.fluid;
-        let c = stand.gauge.zone.contents(fluid, y[n], y[n + 1], 0.0);
-        let specific = (1.0 - fluid.compressibility * (c.pressure - fluid.ambient)) / fluid.density;
-        let gas = c.gas_volume * (c.pressure - fluid.vapour_pressure) / fluid.air_rt();
-        (water + (c.volume - c.gas_volume) / specific, air + gas)
+        let (in_gauge, air_in_gauge) = stand.gauge.zone.weigh(&stand.rig.fluid, y[n], y[n + 1], 0.0);
+        (water + in_gauge, air + air_in_gauge)
     };
     let ((w0, a0), (w1, a1)) = (stored(&work.start), stored(&work.end));
     let entry = |k: usize| work.end[n + super::stand::STATES + k];

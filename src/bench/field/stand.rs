@@ -147,6 +147,7 @@ impl TestStand {
         let pa = T::constant(fluid.ambient);
         let dry = T::constant(0.0);
         let c = self.gauge.zone.contents(fluid, y[n], y[n + 1], dry);
+        let gas = self.gauge.zone.volumes(fluid, y[n], y[n + 1], dry).gas;
         let wet = (c.liquid_share * (1.0 / WET)).at_most(1.0);
         let valve = y[n + 3].at_least(0.0) * (SHARP_EDGE * self.gauge.bleed_area);
         let none = Stream { water: dry, air: dry };
@@ -163,7 +164,7 @@ impl TestStand {
         let at_gauge = |valve: T| rig.fluid.stream(valve, SOFT_DP, c.pressure, pa, wet, dry);
         let Some(hose) = &self.hose else {
             let bleed = if self.tee { none } else { at_gauge(valve) };
-            return Seen { gauge: c.pressure, zone: pa, node: pa, hose: none, bleed, lost, gas: c.gas_volume };
+            return Seen { gauge: c.pressure, zone: pa, node: pa, hose: none, bleed, lost, gas };
         };
         let k = hose.zone.min(3);
         let zone = if k == 0 { p.line } else { p.zone[k - 1] };
@@ -179,11 +180,11 @@ impl TestStand {
             true => (none, zone),
         };
         let column = Gauge::column(fluid, self.gauge.above_part(self.part.index()));
-        let below = c.pressure - self.gauge.slug(fluid, c.gas_volume) + column;
+        let below = c.pressure - self.gauge.slug(fluid, gas) + column;
         // The cock is low in the body: it gives water as long as there is some.
         let from = (p.liquid[k] * (1.0 / WET)).at_most(1.0);
         let hose = self.hose_stream(cock, node, below, from, wet);
-        Seen { gauge: c.pressure, zone, node, hose, bleed, lost, gas: c.gas_volume }
+        Seen { gauge: c.pressure, zone, node, hose, bleed, lost, gas }
     }
 
     /// Flow from the cock into the hose; as through any opening, but with the hose's resistance.

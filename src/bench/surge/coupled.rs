@@ -267,7 +267,8 @@ impl Recorder {
             let seen = &mut self.end_cavity;
             if at_vapour {
                 seen.first = seen.first.or(Some((t, usize::MAX)));
-                seen.largest = seen.largest.max(c.gas_volume * rho);
+                let cavity = end.cell.volumes(&rig.fluid, y[0], y[1], 0.0).gas;
+                seen.largest = seen.largest.max(cavity * rho);
             } else if seen.first.is_some() && seen.collapse.is_none() {
                 seen.collapse = Some(t);
             }

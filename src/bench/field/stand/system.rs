@@ -92,9 +92,10 @@ impl System for TestStand {
         self.rig.scales(t, y, out);
         let (n, fluid) = (self.base(), &self.rig.fluid);
         let zone = &self.gauge.zone;
-        let c = zone.contents(fluid, y[n], y[n + 1], 0.0);
+        let pressure = zone.contents(fluid, y[n], y[n + 1], 0.0).pressure;
+        let gas = zone.volumes(fluid, y[n], y[n + 1], 0.0).gas;
         let give = zone.compliance + zone.volume * fluid.compressibility;
-        out[n] = fluid.density * (c.gas_volume + c.pressure.max(fluid.ambient) * give);
+        out[n] = fluid.density * (gas + pressure.max(fluid.ambient) * give);
         out[n + 1] = y[n + 1].abs() + 1e-4 * zone.volume * fluid.ambient / fluid.air_rt();
         // A third of a psi; at the tolerances in use a needle is then good to a fraction of a pascal.
         out[n + 2] = y[n + 2].abs() + 2e3;

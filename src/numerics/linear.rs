@@ -2,6 +2,7 @@
 
 use super::dense::Dense;
 use super::sparse::Sparse;
+use wide::f64x2;
 
 /// Room for the states of a step: an array where their number is known to the compiler, whose loops then unroll, else a
 /// vector. What lies behind the states is zero.
@@ -11,25 +12,38 @@ pub(super) trait Room: Clone + AsRef<[f64]> + AsMut<[f64]> {
 
     /// Zeros for at least `dim` states.
     fn zeros(dim: usize) -> Self;
+
+    /// `self += sum_k factors_k terms_k` over the first `K` terms.
+    fn add<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]);
 }
 
-impl Room for [f64; 14] {
-    type Factors = Dense<14, 7>;
+macro_rules! array_room {
+    ($($length:literal)*) => { $(
+        impl Room for [f64; $length] {
+            type Factors = Dense<$length, { $length / 2 }>;
 
-    #[inline]
-    fn zeros(_dim: usize) -> Self {
-        [0.0; 14]
-    }
+            #[inline]
+            fn zeros(_dim: usize) -> Self {
+                [0.0; $length]
+            }
+
+            #[inline(always)]
+            fn add<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]) {
+                // There are as many: the compiler should know.
+                let Some(terms) = terms.first_chunk::<K>() else { return };
+                let factors = factors.map(f64x2::splat);
+                for (pair, x) in self.chunks_exact_mut(2).enumerate() {
+                    let mut sum = f64x2::new([x[0], x[1]]);
+                    for (factor, term) in factors.iter().zip(terms) {
+                        sum += *factor * f64x2::new([term[2 * pair], term[2 * pair + 1]]);
+                    }
+                    x.copy_from_slice(&sum.to_array());
+                }
+            }
+        }
+    )* };
 }
-
-impl Room for [f64; 18] {
-    type Factors = Dense<18, 9>;
-
-    #[inline]
-    fn zeros(_dim: usize) -> Self {
-        [0.0; 18]
-    }
-}
+array_room!(14 18);
 
 impl Room for Vec<f64> {
     type Factors = Sparse;
@@ -37,13 +51,13 @@ impl Room for Vec<f64> {
     fn zeros(dim: usize) -> Self {
         vec![0.0; dim]
     }
-}
 
-/// `x += factor * y`.
-#[inline(always)]
-pub(super) fn add_scaled<R: Room>(x: &mut R, factor: f64, y: &R) {
-    for (x, y) in x.as_mut().iter_mut().zip(y.as_ref()) {
-        *x += factor * y;
+    fn add<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]) {
+        for (factor, term) in factors.iter().zip(terms) {
+            for (x, y) in self.iter_mut().zip(term) {
+                *x += factor * y;
+            }
+        }
     }
 }
 

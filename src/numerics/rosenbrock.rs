@@ -24,7 +24,7 @@
 //! ```
 
 use super::jacobian::{Active, Jacobian, Point};
-use super::linear::{Factors, Room, add_scaled};
+use super::linear::{Factors, Room};
 use super::solution::{Stats, Step};
 use super::solve::{Attempt, Stepper};
 use super::system::System;
@@ -230,11 +230,10 @@ impl<R: Room> Rosenbrock<R> {
     fn solve_stage<const K: usize>(&mut self, h: f64) {
         let (done, rest) = self.u.split_at_mut(K);
         let u = &mut rest[0];
-        for (done, c) in done.iter().zip(&C[K]) {
-            add_scaled(u, c / h, done);
-        }
+        let per_h = 1.0 / h;
+        u.add::<K>(std::array::from_fn(|j| C[K][j] * per_h), done);
         if D[K] != 0.0 && self.jacobian.timed {
-            add_scaled(u, D[K] * h, &self.jacobian.by_time);
+            u.add([D[K] * h], std::slice::from_ref(&self.jacobian.by_time));
         }
         self.matrix.solve(u);
     }
@@ -256,7 +255,7 @@ impl<R: Room> Rosenbrock<R> {
     /// The ledger's share of a sum of stages, by the weights of the rates.
     fn ledger_sum(&mut self, h: f64, w: &[f64; 6], out: &mut [f64]) {
         let factor = h * GAMMA;
-        combine(&mut self.sum, &self.u, w);
+        combine(&mut self.sum, &self.u, *w);
         let timed = factor * h * w.iter().zip(&D).map(|(w, d)| w * d).sum::<f64>();
         for (k, (o, row)) in out.iter_mut().zip(&self.jacobian.ledger).enumerate() {
             let mut moved = 0.0;
@@ -272,12 +271,21 @@ impl<R: Room> Rosenbrock<R> {
 }
 
 /// `out = sum_k factor_k u_k`.
-#[inline]
-fn combine<R: Room>(out: &mut R, u: &[R], factors: &[f64]) {
+#[inline(always)]
+fn combine<R: Room, const K: usize>(out: &mut R, u: &[R], factors: [f64; K]) {
     out.as_mut().fill(0.0);
-    for (u, factor) in u.iter().zip(factors) {
-        add_scaled(out, *factor, u);
+    out.add(factors, u);
+}
+
+/// The first weights of a row.
+const fn first<const K: usize>(row: [f64; 5]) -> [f64; K] {
+    let mut out = [0.0; K];
+    let mut j = 0;
+    while j < K {
+        out[j] = row[j];
+        j += 1;
     }
+    out
 }
 
 impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
@@ -303,18 +311,18 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         self.at.copy_from_slice(&y[..self.dim]);
         self.u[0].as_mut().copy_from_slice(self.jacobian.rates.as_ref());
         self.solve_stage::<0>(h);
-        combine(&mut self.sum, &self.u, &A[1][..1]);
+        combine(&mut self.sum, &self.u, const { first::<1>(A[1]) });
         self.stage::<S, 1>(system, mode, t, y, h);
-        combine(&mut self.sum, &self.u, &A[2][..2]);
+        combine(&mut self.sum, &self.u, const { first::<2>(A[2]) });
         self.stage::<S, 2>(system, mode, t, y, h);
-        combine(&mut self.sum, &self.u, &A[3][..3]);
+        combine(&mut self.sum, &self.u, const { first::<3>(A[3]) });
         self.stage::<S, 3>(system, mode, t, y, h);
-        combine(&mut self.sum, &self.u, &A[4][..4]);
+        combine(&mut self.sum, &self.u, const { first::<4>(A[4]) });
         self.stage::<S, 4>(system, mode, t, y, h);
         // The last stage's weights and the step's are those of the one before, and its own, 1.
-        add_scaled(&mut self.sum, 1.0, &self.u[4]);
+        self.sum.add([1.0], &self.u[4..]);
         self.stage::<S, 5>(system, mode, t, y, h);
-        add_scaled(&mut self.sum, 1.0, &self.u[5]);
+        self.sum.add([1.0], &self.u[5..]);
         stats.rhs_evaluations += 5;
 
         let errors = &self.u[5].as_ref()[..n];
@@ -334,7 +342,7 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
             y1[a.at] = y[a.at] + x * a.scale;
         }
-        for (c, weights) in [(c3, &H2), (c4, &H3)] {
+        for (c, weights) in [(c3, H2), (c4, H3)] {
             combine(&mut self.sum, &self.u, weights);
             c[..self.dim].fill(0.0);
             for (a, x) in self.active.iter().zip(self.sum.as_ref()) {

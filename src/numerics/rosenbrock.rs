@@ -119,7 +119,7 @@ impl Pace {
         self.ceiling = (!(error < 10.0)).then_some(h);
         let order = match self.failed {
             Some((before, larger)) if h < before && larger.is_finite() => {
-                ((larger / error).ln() / (before / h).ln()).clamp(1.0, 4.0)
+                ((larger / error).ln() / (before / h).ln()).clamp(0.3, 4.0)
             }
             _ => 4.0,
         };

@@ -19,14 +19,14 @@ pub(in crate::numerics) struct Dense<const N: usize, const H: usize> {
     inverse: [f64; N],
 }
 
-/// Calls a function of the number of a pair of rows for each of these pairs.
+/// Calls a function of the number of a pair of rows for each of these pairs, `P` in all.
 macro_rules! for_pairs {
     ($($pair:literal)* => $function:ident $arguments:tt) => {
         $( for_pairs!(@ $pair $function $arguments); )*
     };
     (@ $pair:literal $function:ident ($($argument:expr),*)) => {
-        if $pair < H {
-            Self::$function::<$pair>($($argument),*);
+        if $pair < P {
+            Self::$function::<$pair, P>($($argument),*);
         }
     };
 }
@@ -34,7 +34,7 @@ macro_rules! for_pairs {
 impl<const N: usize, const H: usize> Dense<N, H> {
     /// Eliminates below the pivot `2 PAIR + HALF`.
     #[inline(always)]
-    fn eliminate<const PAIR: usize, const HALF: usize>(&mut self, shift: f64, fine: &mut bool) {
+    fn eliminate<const PAIR: usize, const HALF: usize, const P: usize>(&mut self, shift: f64, fine: &mut bool) {
         let k = 2 * PAIR + HALF;
         if k >= self.n {
             return;
@@ -48,7 +48,7 @@ impl<const N: usize, const H: usize> Dense<N, H> {
         if HALF == 0 {
             own[PAIR] = f64x2::new([pair[0], pair[1] * over]);
         }
-        for x in &mut own[PAIR + 1..] {
+        for x in &mut own[PAIR + 1..P] {
             *x *= f64x2::splat(over);
         }
         let below = f64x2::new([0.0, own[PAIR].to_array()[1]]);
@@ -61,32 +61,32 @@ impl<const N: usize, const H: usize> Dense<N, H> {
             if HALF == 0 {
                 column[PAIR] -= below * factor;
             }
-            for (x, own) in column[PAIR + 1..].iter_mut().zip(&own[PAIR + 1..]) {
+            for (x, own) in column[PAIR + 1..P].iter_mut().zip(&own[PAIR + 1..P]) {
                 *x -= *own * factor;
             }
         }
     }
 
     #[inline(always)]
-    fn eliminate_pair<const PAIR: usize>(&mut self, shift: f64, fine: &mut bool) {
-        self.eliminate::<PAIR, 0>(shift, fine);
-        self.eliminate::<PAIR, 1>(shift, fine);
+    fn eliminate_pair<const PAIR: usize, const P: usize>(&mut self, shift: f64, fine: &mut bool) {
+        self.eliminate::<PAIR, 0, P>(shift, fine);
+        self.eliminate::<PAIR, 1, P>(shift, fine);
     }
 
     #[inline(always)]
-    fn forward<const PAIR: usize>(&self, b: &mut [f64x2; H]) {
+    fn forward<const PAIR: usize, const P: usize>(&self, b: &mut [f64x2; H]) {
         let (first, second) = (&self.columns[2 * PAIR], &self.columns[2 * PAIR + 1]);
         let [x, y] = b[PAIR].to_array();
         let y = y - first[PAIR].to_array()[1] * x;
         b[PAIR] = f64x2::new([x, y]);
         let (x, y) = (f64x2::splat(x), f64x2::splat(y));
-        for r in PAIR + 1..H {
+        for r in PAIR + 1..P {
             b[r] = b[r] - first[r] * x - second[r] * y;
         }
     }
 
     #[inline(always)]
-    fn backward<const PAIR: usize>(&self, b: &mut [f64x2; H]) {
+    fn backward<const PAIR: usize, const P: usize>(&self, b: &mut [f64x2; H]) {
         let (first, second) = (&self.columns[2 * PAIR], &self.columns[2 * PAIR + 1]);
         let [x, y] = b[PAIR].to_array();
         let y = y * self.inverse[2 * PAIR + 1];
@@ -95,6 +95,40 @@ impl<const N: usize, const H: usize> Dense<N, H> {
         let (x, y) = (f64x2::splat(x), f64x2::splat(y));
         for r in 0..PAIR {
             b[r] = b[r] - first[r] * x - second[r] * y;
+        }
+    }
+}
+
+/// Calls a function of the number of pairs of rows that the matrix has.
+macro_rules! by_size {
+    ($n:expr, $self:ident.$function:ident $arguments:tt) => {
+        match $n.div_ceil(2) {
+            ..=4 => $self.$function::<4> $arguments,
+            5 => $self.$function::<5> $arguments,
+            6 => $self.$function::<6> $arguments,
+            7 => $self.$function::<7> $arguments,
+            8 => $self.$function::<8> $arguments,
+            _ => $self.$function::<9> $arguments,
+        }
+    };
+}
+
+impl<const N: usize, const H: usize> Dense<N, H> {
+    fn eliminate_all<const P: usize>(&mut self, shift: f64) -> bool {
+        let mut fine = true;
+        for_pairs!(0 1 2 3 4 5 6 7 8 => eliminate_pair(self, shift, &mut fine));
+        fine
+    }
+
+    fn substitute<const P: usize>(&self, x: &mut [f64; N]) {
+        let mut b = [f64x2::ZERO; H];
+        for (b, x) in b[..P].iter_mut().zip(x.chunks_exact(2)) {
+            *b = f64x2::new([x[0], x[1]]);
+        }
+        for_pairs!(0 1 2 3 4 5 6 7 8 => forward(self, &mut b));
+        for_pairs!(8 7 6 5 4 3 2 1 0 => backward(self, &mut b));
+        for (b, x) in b[..P].iter().zip(x.chunks_exact_mut(2)) {
+            x.copy_from_slice(&b.to_array());
         }
     }
 }
@@ -124,21 +158,11 @@ impl<const N: usize, const H: usize> Factors<[f64; N]> for Dense<N, H> {
             let diagonal = if k % 2 == 0 { [shift, 0.0] } else { [0.0, shift] };
             self.columns[k][k / 2] += f64x2::new(diagonal);
         }
-        let mut fine = true;
-        for_pairs!(0 1 2 3 4 5 6 7 8 => eliminate_pair(self, shift, &mut fine));
-        fine
+        by_size!(n, self.eliminate_all(shift))
     }
 
     #[inline]
     fn solve(&self, x: &mut [f64; N]) {
-        let mut b = [f64x2::ZERO; H];
-        for (b, x) in b.iter_mut().zip(x.chunks_exact(2)) {
-            *b = f64x2::new([x[0], x[1]]);
-        }
-        for_pairs!(0 1 2 3 4 5 6 7 8 => forward(self, &mut b));
-        for_pairs!(8 7 6 5 4 3 2 1 0 => backward(self, &mut b));
-        for (b, x) in b.iter().zip(x.chunks_exact_mut(2)) {
-            x.copy_from_slice(&b.to_array());
-        }
+        by_size!(self.n, self.substitute(x));
     }
 }

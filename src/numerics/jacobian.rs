@@ -7,7 +7,7 @@ use crate::real::{Dual, Real};
 /// Columns per pass: of the usual rig with one part moving, and of any other. One pass is cheaper than two even when some of
 /// its columns are idle.
 const NARROW: usize = 12;
-const WIDE: usize = 20;
+const WIDE: usize = 16;
 
 /// Rates at one point and their derivatives. Rows and columns are those of the active states, in units of the scales.
 pub(super) struct Jacobian<R> {

@@ -193,8 +193,8 @@ impl Rig {
         }
     }
 
-    /// Pressures from the state.
-    #[inline]
+    /// Pressures from the state. Where it is called the compiler leaves out those that are not asked for.
+    #[inline(always)]
     pub fn pressures<T: Real>(&self, layout: &Layout, t: T, y: &[T]) -> Pressures<T> {
         let [xc, xi] = self.travels(layout, y);
         let displaced = self.displaced(xc, xi);

@@ -48,13 +48,17 @@ pub struct Volumes<T> {
     pub whole: T,
 }
 
-/// A quantity and its slopes by masses of water and air and by the displaced volume.
-type Sloped = (f64, [f64; 3]);
+/// Pressure above the vapour pressure, volume of the pocket (a fraction) and of the zone, each with its slopes by the masses
+/// of water and air and by the displaced volume.
+struct Solved {
+    above: (f64, [f64; 3]),
+    gas: ((f64, f64), [f64; 3]),
+    whole: (f64, [f64; 3]),
+}
 
 impl Zone {
-    /// Pressure (above the vapour pressure), volume of the pocket, volume of the zone.
     #[inline(always)]
-    fn solve(&self, fluid: &Fluid, [water, air, displaced]: [f64; 3]) -> [Sloped; 3] {
+    fn solve(&self, fluid: &Fluid, [water, air, displaced]: [f64; 3]) -> Solved {
         let (pa, pv) = (fluid.ambient, fluid.vapour_pressure);
         // With x = P - Pv: a x^2 + b x - m = 0.
         let [_, b_by_water, a_by_water] = fluid.derived.volume;
@@ -69,27 +73,29 @@ impl Zone {
         // The slope of the quadratic is its root: (2 a x + b) dx = dm - x db - x^2 da.
         let per_root = if root > 0.0 { 1.0 / root } else { 0.0 };
         let x_by = [(b_by_water - x * a_by_water) * x * per_root, m_by_air * per_root, -x * per_root];
-        // The pocket is what the water leaves: b + a x, free of cancellation when there is much air.
+        // The pocket is what the water leaves, b + a x, which is m / x: the first is free of cancellation when there is much
+        // air. As a numerator and a denominator.
         let gas = if b > 0.0 {
-            b + a * x
+            (b + a * x, 1.0)
         } else if x > 0.0 {
-            m / x
+            (m, x)
         } else {
-            0.0
+            (0.0, 1.0)
         };
         let gas_by = [a * x_by[0] + a_by_water * x - b_by_water, a * x_by[1], a * x_by[2] + 1.0];
         let whole = displaced + (x + pv - pa) * self.compliance + self.volume;
         let whole_by = [x_by[0] * self.compliance, x_by[1] * self.compliance, x_by[2] * self.compliance + 1.0];
-        [(x, x_by), (gas, gas_by), (whole, whole_by)]
+        Solved { above: (x, x_by), gas: (gas, gas_by), whole: (whole, whole_by) }
     }
 
     /// Pressure and liquid share from the masses of water and air, kg, and the volume `displaced` by parts, m3.
     #[inline(always)]
     pub fn contents<T: Real>(&self, fluid: &Fluid, water: T, air: T, displaced: T) -> Contents<T> {
         let inputs = [&water, &air, &displaced];
-        let [(x, x_by), (gas, gas_by), (whole, whole_by)] = self.solve(fluid, inputs.map(|x| x.value()));
+        let Solved { above: (x, x_by), gas: ((part, of), gas_by), whole: (whole, whole_by) } =
+            self.solve(fluid, inputs.map(|x| x.value()));
         let pressure = T::with_slopes(x + fluid.vapour_pressure, inputs, x_by);
-        let share = gas / whole;
+        let share = part / (of * whole);
         if share > 1.0 {
             return Contents { pressure, liquid_share: T::constant(0.0) };
         }
@@ -106,8 +112,9 @@ impl Zone {
     #[inline]
     pub fn volumes<T: Real>(&self, fluid: &Fluid, water: T, air: T, displaced: T) -> Volumes<T> {
         let inputs = [&water, &air, &displaced];
-        let [_, (gas, gas_by), (whole, whole_by)] = self.solve(fluid, inputs.map(|x| x.value()));
-        Volumes { gas: T::with_slopes(gas, inputs, gas_by), whole: T::with_slopes(whole, inputs, whole_by) }
+        let Solved { gas: ((part, of), gas_by), whole: (whole, whole_by), .. } =
+            self.solve(fluid, inputs.map(|x| x.value()));
+        Volumes { gas: T::with_slopes(part / of, inputs, gas_by), whole: T::with_slopes(whole, inputs, whole_by) }
     }
 
     /// Masses of water and air, kg, as pressure and volumes have it: a balance is struck with these.

@@ -216,11 +216,11 @@ impl Rig {
                 (c.pressure, c.liquid_share)
             }
         };
-        let contents =
-            |k: usize, d: T| self.zones[k - 1].contents(&self.fluid, y[layout.water(k)], y[layout.air(k)], d);
-        let z1 = contents(1, displaced[0]);
-        let z2 = contents(2, displaced[1]);
-        let z3 = contents(3, self.tube_displaced(layout, y));
+        let [first, second, third] = &self.zones;
+        let z1 = first.contents(&self.fluid, y[layout.water(1)], y[layout.air(1)], displaced[0]);
+        let z2 = second.contents(&self.fluid, y[layout.water(2)], y[layout.air(2)], displaced[1]);
+        let third_displaced = self.tube_displaced(layout, y);
+        let z3 = third.contents(&self.fluid, y[layout.water(3)], y[layout.air(3)], third_displaced);
         let lips = match (&self.inlet.lip, layout.lip()) {
             (Some((_, pocket)), Some(i)) => {
                 let c = pocket.zone.contents(&self.fluid, y[i], y[i + 1], xi.at_least(0.0) * pocket.area);

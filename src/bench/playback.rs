@@ -72,6 +72,7 @@ impl<'a> Playback<'a> {
         let rig = self.rig;
         let p = rig.pressures(&self.layout, t, &y);
         let f = rig.flows(&self.layout, &mode, t, &y, &p);
+        let torn = rig.side_flows(&self.layout, &mode, t, &y, &p).map_or(0.0, |side| side.tear.water);
         let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
         let [check, inlet] = rig.travels(&self.layout, &y);
         let lift = rig.inlet.poppet.lift;
@@ -95,7 +96,7 @@ impl<'a> Playback<'a> {
                 f.shutoff1.water / rho,
                 f.check.water / rho,
                 f.shutoff2.water / rho,
-                (f.vent.water + f.tear.water) / rho,
+                (f.vent.water + torn) / rho,
             ],
             vent_air_m3_s: f.vent.air / (pa / rig.fluid.air_rt()),
             spilled_m3: rig.spilled(&y).max(0.0),

@@ -175,6 +175,8 @@ impl Reading<'_> {
     fn sample(&self, mode: &Mode, t: f64, y: &[f64]) -> Sample {
         let p = self.rig.pressures(&self.layout, t, y);
         let f = self.rig.flows(&self.layout, mode, t, y, &p);
+        let side = self.rig.side_flows(&self.layout, mode, t, y, &p);
+        let [relieved, torn] = side.map_or([0.0; 2], |side| [side.relief.water, side.tear.water]);
         let pa = self.rig.fluid.ambient;
         let rho = self.rig.fluid.density;
         let [check, inlet] = self.rig.travels(&self.layout, y);
@@ -187,10 +189,10 @@ impl Reading<'_> {
             check_travel_m: check.max(0.0),
             air_inlet_travel_m: inlet.max(0.0),
             relief_travel_m: self.layout.relief().map_or(0.0, |i| y[i]),
-            relief_m3_s: f.relief.water.max(0.0) / rho,
+            relief_m3_s: relieved.max(0.0) / rho,
             pocket_pa_gauge: p.lips[0] - pa,
             inflow_m3_s: f.shutoff1.water / rho,
-            spill_m3_s: (f.vent.water + f.tear.water).max(0.0) / rho,
+            spill_m3_s: (f.vent.water + torn).max(0.0) / rho,
             spilled_m3: self.rig.spilled(y).max(0.0),
             zone2_water_m3: y[self.layout.water(2)] / rho,
         }

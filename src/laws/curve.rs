@@ -77,7 +77,13 @@ struct Knot {
 pub struct MonotoneCurve {
     // At least two, x strictly rising.
     knots: Vec<Knot>,
+    /// The interval in which each of equal bins of the domain begins, then the last one; and bins per unit of x.
+    bins: Vec<u32>,
+    per_unit: f64,
 }
+
+/// Bins per interval: few intervals are then looked at in vain.
+const BINS: usize = 4;
 
 impl MonotoneCurve {
     /// A curve through the points (`x[i]`, `y[i]`), any units. y need not be monotone: a local extremum of the data becomes
@@ -120,7 +126,13 @@ impl MonotoneCurve {
             knots[i - 1].c2_back = (2.0 * b.slope + a.slope - 3.0 * secant) / h;
             knots[i - 1].c3 = (a.slope + b.slope - 2.0 * secant) / (h * h);
         }
-        MonotoneCurve { knots }
+        let (first, last) = (x[0], x[x.len() - 1]);
+        let per_unit = (BINS * (x.len() - 1)) as f64 / (last - first);
+        let bins = (0..=BINS * (x.len() - 1)).map(|bin| {
+            let from = first + bin as f64 / per_unit;
+            x[1..x.len() - 1].partition_point(|x| *x <= from) as u32
+        });
+        MonotoneCurve { knots, bins: bins.collect(), per_unit }
     }
 
     /// y at `x`; outside the domain the end value (constant extrapolation). NaN gives NaN.
@@ -163,7 +175,17 @@ impl MonotoneCurve {
     fn inside<T: Real>(&self, x: T) -> T {
         let at = x.value();
         // The interval that holds x: the last knot is the end of an interval, never its start.
-        let i = self.knots[1..self.knots.len() - 1].partition_point(|k| k.x <= at);
+        let bin = ((at - self.knots[0].x) * self.per_unit) as usize;
+        let bin = bin.min(self.bins.len() - 2);
+        let (low, high) = (self.bins[bin] as usize, self.bins[bin + 1] as usize);
+        let mut i = low + self.knots[low + 1..=high].partition_point(|k| k.x <= at);
+        // At a bin's end rounding may have missed by one.
+        while i > 0 && at < self.knots[i].x {
+            i -= 1;
+        }
+        while i + 2 < self.knots.len() && at >= self.knots[i + 1].x {
+            i += 1;
+        }
         let (a, b) = (&self.knots[i], &self.knots[i + 1]);
         // Measured from the nearer knot: the curve then passes through both its knots to the last digit.
         let (near, c2, slope) = if at - a.x <= b.x - at { (a, a.c2, a.slope) } else { (b, a.c2_back, b.slope) };

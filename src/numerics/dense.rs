@@ -13,7 +13,7 @@ use wide::f64x2;
 #[derive(Debug, Clone)]
 pub(in crate::numerics) struct Dense<const N: usize, const H: usize> {
     n: usize,
-    /// Columns: above the diagonal the upper factor, below it the multipliers.
+    /// Columns: above the diagonal the upper factor, its rows divided by their pivots, below it the multipliers.
     columns: [[f64x2; H]; N],
     /// One over each pivot.
     inverse: [f64; N],
@@ -73,6 +73,19 @@ impl<const N: usize, const H: usize> Dense<N, H> {
         self.eliminate::<PAIR, 1, P>(shift, fine);
     }
 
+    /// Divides the rows of the upper factor by their pivots, so that nothing waits for a product when solving.
+    #[inline(always)]
+    fn divide<const PAIR: usize, const P: usize>(&mut self) {
+        let inverse = f64x2::new([self.inverse[2 * PAIR], self.inverse[2 * PAIR + 1]]);
+        let [first, _] = inverse.to_array();
+        // Within the pair only the entry above the second pivot belongs to the factor.
+        let inside = self.columns[2 * PAIR + 1][PAIR].to_array();
+        self.columns[2 * PAIR + 1][PAIR] = f64x2::new([inside[0] * first, inside[1]]);
+        for column in &mut self.columns[2 * PAIR + 2..2 * P] {
+            column[PAIR] *= inverse;
+        }
+    }
+
     #[inline(always)]
     fn forward<const PAIR: usize, const P: usize>(&self, b: &mut [f64x2; H]) {
         let (first, second) = (&self.columns[2 * PAIR], &self.columns[2 * PAIR + 1]);
@@ -81,7 +94,7 @@ impl<const N: usize, const H: usize> Dense<N, H> {
         b[PAIR] = f64x2::new([x, y]);
         let (x, y) = (f64x2::splat(x), f64x2::splat(y));
         for r in PAIR + 1..P {
-            b[r] = b[r] - first[r] * x - second[r] * y;
+            b[r] = (b[r] - first[r] * x) - second[r] * y;
         }
     }
 
@@ -89,12 +102,12 @@ impl<const N: usize, const H: usize> Dense<N, H> {
     fn backward<const PAIR: usize, const P: usize>(&self, b: &mut [f64x2; H]) {
         let (first, second) = (&self.columns[2 * PAIR], &self.columns[2 * PAIR + 1]);
         let [x, y] = b[PAIR].to_array();
-        let y = y * self.inverse[2 * PAIR + 1];
-        let x = (x - second[PAIR].to_array()[0] * y) * self.inverse[2 * PAIR];
+        let x = x - second[PAIR].to_array()[0] * y;
         b[PAIR] = f64x2::new([x, y]);
         let (x, y) = (f64x2::splat(x), f64x2::splat(y));
+        // What is known first comes first.
         for r in 0..PAIR {
-            b[r] = b[r] - first[r] * x - second[r] * y;
+            b[r] = (b[r] - second[r] * y) - first[r] * x;
         }
     }
 }
@@ -117,6 +130,7 @@ impl<const N: usize, const H: usize> Dense<N, H> {
     fn eliminate_all<const P: usize>(&mut self, shift: f64) -> bool {
         let mut fine = true;
         for_pairs!(0 1 2 3 4 5 6 7 8 => eliminate_pair(self, shift, &mut fine));
+        for_pairs!(0 1 2 3 4 5 6 7 8 => divide(self));
         fine
     }
 
@@ -126,6 +140,9 @@ impl<const N: usize, const H: usize> Dense<N, H> {
             *b = f64x2::new([x[0], x[1]]);
         }
         for_pairs!(0 1 2 3 4 5 6 7 8 => forward(self, &mut b));
+        for (b, inverse) in b[..P].iter_mut().zip(self.inverse.chunks_exact(2)) {
+            *b *= f64x2::new([inverse[0], inverse[1]]);
+        }
         for_pairs!(8 7 6 5 4 3 2 1 0 => backward(self, &mut b));
         for (b, x) in b[..P].iter().zip(x.chunks_exact_mut(2)) {
             x.copy_from_slice(&b.to_array());

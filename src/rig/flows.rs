@@ -88,10 +88,7 @@ impl Fluid {
         let phi = if p_a.value() >= p_b.value() { phi_a } else { phi_b };
         let inputs = [&area, &p_a, &p_b, &phi];
         let (flows, slopes) = self.separated(soft, inputs.map(|x| x.value()));
-        Stream {
-            water: T::with_slopes(flows[0], inputs, slopes[0]),
-            air: T::with_slopes(flows[1], inputs, slopes[1]),
-        }
+        Stream { water: T::with_slopes(flows[0], inputs, slopes[0]), air: T::with_slopes(flows[1], inputs, slopes[1]) }
     }
 
     /// Water and air through `area` from `p_a` to `p_b`, water on the share `phi`, and the slopes of both by these four.

@@ -247,9 +247,8 @@ impl TestStand {
             }
             Aim::Flow(wanted) => (-(seen.bleed.water / self.rig.fluid.density) + wanted) / wanted,
             Aim::StopCock(zone, drip) => {
-                let f = self.rig.flows(&Layout::of(&self.rig), mode, t, y, p);
                 // At twice a drip it still opens by half its speed, at a drip it stands.
-                (self.running(&f, p, mode, zone) / self.rig.fluid.density - drip) / drip
+                (self.running(p, t, y, mode, zone) / self.rig.fluid.density - drip) / drip
             }
         };
         let off = off.at_most(1.0).at_least(-1.0) / self.reaction;
@@ -260,18 +259,21 @@ impl TestStand {
     /// Water that an open cock or screw on `zone` runs with, kg/s. On zone 2, which stands at atmosphere then, it is what
     /// check and shutoff 2 let in: by gravity all of that runs out, though zone 2 has no height here to press with.
     #[inline]
-    fn running<T: Real>(&self, f: &Flows<T>, p: &Pressures<T>, mode: &Mode, zone: usize) -> T {
-        match zone {
-            2 => f.check.water + self.weep(p, mode) - f.shutoff2.water,
-            k => f.taps[k.min(3)].water,
+    fn running<T: Real>(&self, p: &Pressures<T>, t: T, y: &[T], mode: &Mode, zone: usize) -> T {
+        let layout = Layout::of(&self.rig);
+        if zone == 2 {
+            let f = self.rig.flows(&layout, mode, t, y, p);
+            return f.check.water + self.weep(p, mode) - f.shutoff2.water;
         }
+        let side = self.rig.side_flows(&layout, mode, t, y, p);
+        side.map_or(T::constant(0.0), |side| side.taps[zone.min(3)].water)
     }
 
     /// Water that an open cock or screw on `zone` runs with, m3/s.
     pub fn cock_flow(&self, mode: &FieldMode, t: f64, y: &[f64], zone: usize) -> f64 {
         let layout = Layout::of(&self.rig);
         let p = self.rig.pressures(&layout, t, y);
-        self.running(&self.flows(mode, t, y, &p), &p, &mode.rig, zone) / self.rig.fluid.density
+        self.running(&p, t, y, &mode.rig, zone) / self.rig.fluid.density
     }
 
     /// Flows of the assembly.

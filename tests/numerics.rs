@@ -348,3 +348,22 @@ fn analytic_a_standpipe_drains_by_torricelli() {
         }
     }
 }
+
+smooth!(Roots, 3, |_t, y, out| {
+    // No numbers below zero; three of them, so that room is left behind them in an even number of rows.
+    for k in 0..3 {
+        out[k] = y[k].sqrt() * -(k as f64 + 1.0);
+    }
+});
+
+/// A first try far beyond where the rates are numbers is taken back and leaves nothing behind. Source: separation of
+/// variables, y = (1 - k t / 2)^2.
+#[test]
+fn bug_a_stage_that_is_no_number_leaves_nothing_behind() {
+    let options = Options { tolerance: 1e-7, first_step: 10.0, keep_steps: false, ..Options::default() };
+    let solution = solve(&Roots, (), vec![1.0; 3], 0.0, 0.5, &options).unwrap();
+    assert!(solution.stats.rejected > 0);
+    for (k, y) in solution.y_end.iter().enumerate() {
+        assert_relative_eq!(*y, (1.0 - 0.25 * (k as f64 + 1.0)).powi(2), max_relative = 1e-6);
+    }
+}

@@ -238,9 +238,9 @@ impl<R: Room> Rosenbrock<R> {
         self.matrix.solve(u);
     }
 
-    /// Stage `K` at `(t, y)` plus what stands in `self.sum`; `false` if the rates there are no numbers.
+    /// Stage `K` at `(t, y)` plus what stands in `self.sum`.
     #[inline]
-    fn stage<S: System, const K: usize>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64) -> bool {
+    fn stage<S: System, const K: usize>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64) {
         for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
             self.at[a.at] = y[a.at] + x * a.scale;
         }
@@ -250,36 +250,6 @@ impl<R: Room> Rosenbrock<R> {
             *u = self.rate[a.at] * a.per;
         }
         self.solve_stage::<K>(h);
-        self.u[K].as_ref().iter().sum::<f64>().is_finite()
-    }
-
-    /// The stages after the first, and their sum; `None` as soon as one is no number.
-    #[inline]
-    fn stages<S: System>(
-        &mut self,
-        system: &S,
-        mode: &S::Mode,
-        (t, y): (f64, &[f64]),
-        h: f64,
-        stats: &mut Stats,
-    ) -> Option<()> {
-        let mut count = |fine: bool| {
-            stats.rhs_evaluations += 1;
-            fine.then_some(())
-        };
-        combine(&mut self.sum, &self.u, const { first::<1>(A[1]) });
-        count(self.stage::<S, 1>(system, mode, t, y, h))?;
-        combine(&mut self.sum, &self.u, const { first::<2>(A[2]) });
-        count(self.stage::<S, 2>(system, mode, t, y, h))?;
-        combine(&mut self.sum, &self.u, const { first::<3>(A[3]) });
-        count(self.stage::<S, 3>(system, mode, t, y, h))?;
-        combine(&mut self.sum, &self.u, const { first::<4>(A[4]) });
-        count(self.stage::<S, 4>(system, mode, t, y, h))?;
-        // The last stage's weights and the step's are those of the one before, and its own, 1.
-        self.sum.add([1.0], &self.u[4..]);
-        count(self.stage::<S, 5>(system, mode, t, y, h))?;
-        self.sum.add([1.0], &self.u[5..]);
-        Some(())
     }
 
     /// The ledger's share of a sum of stages, by the weights of the rates.
@@ -341,13 +311,19 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         self.at.copy_from_slice(&y[..self.dim]);
         self.u[0].as_mut().copy_from_slice(self.jacobian.rates.as_ref());
         self.solve_stage::<0>(h);
-        if self.stages(system, mode, from, h, stats).is_none() {
-            // What is no number must not stay behind the states.
-            for u in &mut self.u {
-                u.as_mut().fill(0.0);
-            }
-            return Attempt::Rejected { next: self.pace.rejected(h, f64::NAN), worst: 0 };
-        }
+        combine(&mut self.sum, &self.u, const { first::<1>(A[1]) });
+        self.stage::<S, 1>(system, mode, t, y, h);
+        combine(&mut self.sum, &self.u, const { first::<2>(A[2]) });
+        self.stage::<S, 2>(system, mode, t, y, h);
+        combine(&mut self.sum, &self.u, const { first::<3>(A[3]) });
+        self.stage::<S, 3>(system, mode, t, y, h);
+        combine(&mut self.sum, &self.u, const { first::<4>(A[4]) });
+        self.stage::<S, 4>(system, mode, t, y, h);
+        // The last stage's weights and the step's are those of the one before, and its own, 1.
+        self.sum.add([1.0], &self.u[4..]);
+        self.stage::<S, 5>(system, mode, t, y, h);
+        self.sum.add([1.0], &self.u[5..]);
+        stats.rhs_evaluations += 5;
 
         let errors = &self.u[5].as_ref()[..n];
         let square: f64 = errors.iter().map(|e| e * e).sum();
@@ -355,6 +331,12 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         if !(error <= 1.0) {
             let largest = |w: usize, k: usize| if errors[k].abs() <= errors[w].abs() { w } else { k };
             let worst = self.active.get((0..n).fold(0, largest)).map_or(0, |a| a.at);
+            if !error.is_finite() {
+                // What is no number must not stay behind the states.
+                for u in &mut self.u {
+                    u.as_mut().fill(0.0);
+                }
+            }
             return Attempt::Rejected { next: self.pace.rejected(h, error), worst };
         }
         let next = self.pace.accepted(h, error);

@@ -128,9 +128,13 @@ impl MonotoneCurve {
         }
         let (first, last) = (x[0], x[x.len() - 1]);
         let per_unit = (BINS * (x.len() - 1)) as f64 / (last - first);
+        let mut interval = 0;
         let bins = (0..=BINS * (x.len() - 1)).map(|bin| {
             let from = first + bin as f64 / per_unit;
-            x[1..x.len() - 1].partition_point(|x| *x <= from) as u32
+            while interval + 2 < x.len() && x[interval + 1] <= from {
+                interval += 1;
+            }
+            interval as u32
         });
         MonotoneCurve { knots, bins: bins.collect(), per_unit }
     }

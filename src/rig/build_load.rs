@@ -9,6 +9,7 @@ use crate::laws::rubber::{Compound, HardnessLaw};
 use crate::laws::spring::{ConicalSpring, HelicalSpring};
 use crate::parts::Load;
 use crate::units::{Kind, System, format};
+use std::cell::RefCell;
 
 /// Points at which a law is tabulated over a part's travel.
 const POINTS: usize = 65;
@@ -148,12 +149,32 @@ fn lip(s: &Settings, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
         ));
     }
     let scale = stated.map_or(1.0, |total| (total - weight).max(0.0) / at_sealed);
-    let table = law.tabulate(wear, POINTS).map_err(|p| conflict(s, "curve", &paths, p.to_string()))?;
+    let table = table(law, wear).map_err(|p| conflict(s, "curve", &paths, p.to_string()))?;
     let branch = |curve: &MonotoneCurve| {
         let (x, y): (Vec<f64>, Vec<f64>) = curve.knots().map(|(x, y)| (x, y.max(0.0) * scale + weight)).unzip();
         self::curve(s, "air_inlet.lip_outer_diameter", &x, &y)
     };
     Ok(Load::Measured(BranchedCurve::new(branch(table.opening())?, branch(table.closing())?)))
+}
+
+thread_local! {
+    /// The last lip that was tabulated, the wear allowed for, and its table: the runs of a study that vary the load share it.
+    static LAST: RefCell<Option<(LipLoad, f64, BranchedCurve)>> = const { RefCell::new(None) };
+}
+
+/// The lip's table, a tenth of a millisecond's work if it is not the last one's.
+fn table(law: LipLoad, wear: f64) -> Result<BranchedCurve, CurveProblem> {
+    LAST.with_borrow_mut(|last| {
+        if let Some((lip, worn, table)) = last
+            && *lip == law
+            && *worn == wear
+        {
+            return Ok(table.clone());
+        }
+        let table = law.tabulate(wear, POINTS)?;
+        *last = Some((law, wear, table.clone()));
+        Ok(table)
+    })
 }
 
 /// The lip of the settings at the temperature of the run.

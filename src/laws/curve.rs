@@ -142,8 +142,14 @@ impl MonotoneCurve {
     /// y at `x`; outside the domain the end value (constant extrapolation). NaN gives NaN.
     #[inline]
     pub fn value<T: Real>(&self, x: T) -> T {
-        let (low, high) = self.domain();
-        self.inside(x.at_least(low).at_most(high))
+        let (first, last) = (self.knots[0], self.knots[self.knots.len() - 1]);
+        if x.value() < first.x {
+            T::constant(first.y)
+        } else if x.value() > last.x {
+            T::constant(last.y)
+        } else {
+            self.inside(x)
+        }
     }
 
     /// y at `x`; outside the domain the tangent at the end (linear extrapolation). NaN gives NaN.

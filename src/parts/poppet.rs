@@ -2,7 +2,7 @@
 
 use super::{Fluid, Load};
 use crate::laws::{friction, orifice, seal};
-use crate::real::Real;
+use crate::real::{Real, through};
 
 /// Where a poppet stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
@@ -81,11 +81,15 @@ impl Poppet {
     /// `x` m and speed `v` m/s (speed chooses the branch).
     #[inline]
     pub fn load_force<T: Real>(&self, x: T, v: T) -> T {
-        let (mean, half) = self.load.branches(x - self.wear);
-        let total = if half.value() == 0.0 { mean } else { mean + friction::coulomb(v, 1.0, FRICTION_SPEED) * half };
-        // The element can push, never pull.
-        let element = (total - self.load_sign * self.weight_upright).at_least(0.0);
-        element * (self.load_sign * self.load_factor)
+        let [force] = through!([x, v], |[x, v]| {
+            let (mean, half) = self.load.branches(x - self.wear);
+            let total =
+                if half.value() == 0.0 { mean } else { mean + friction::coulomb(v, 1.0, FRICTION_SPEED) * half };
+            // The element can push, never pull.
+            let element = (total - self.load_sign * self.weight_upright).at_least(0.0);
+            [element * (self.load_sign * self.load_factor)]
+        });
+        force
     }
 
     /// Static force along opening travel of load and weight at `x`, N, without friction, on the branch for opening (`true`) or closing.

@@ -20,7 +20,7 @@ fn rig(assembly: &str, sets: &[&str]) -> (Rig, Options) {
 fn fills(c: &mut Criterion) {
     for assembly in ["svb-diaphragm", "pvb-spring", "pvb-elastomer"] {
         // The loosest tolerances at which drawn fills hold events to 0.1 ms and spill to 0.1 % (tests/efficiency.rs).
-        let (open, shut) = if assembly == "svb-diaphragm" { (1e-3, 1e-3) } else { (5e-4, 1e-4) };
+        let (open, shut) = if assembly == "svb-diaphragm" { (2e-3, 1e-3) } else { (2e-3, 1e-4) };
         for (name, sets, closing, loose) in [
             ("outlet open, 3 s", vec!["run.end_time=3 s"], false, open),
             ("shutoff 2 shut, to the check's closing", vec!["shutoff2.open=false"], true, shut),

@@ -1,9 +1,10 @@
 //! The rates: what [`super`] states, as a [`System`].
 
-use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows, Stream};
+use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows};
 use super::layout::{Layout, ledger};
 use super::modes::{Mode, RestWatch};
 use super::stem::StemStand;
+use super::stream::Stream;
 use super::{Feed, Rig};
 use crate::laws::valve::FIRST_OPENING;
 use crate::numerics::{System, Transition, Variable};

@@ -1,7 +1,8 @@
 //! The line that feeds the assembly: its elastic cells, and what comes from the supply.
 
-use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows, Stream};
+use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows};
 use super::layout::Layout;
+use super::stream::Stream;
 use super::{Feed, Line, Rig};
 use crate::laws::{constants::STANDARD_GRAVITY, pipe};
 use crate::parts::{Fluid, Zone};

@@ -63,11 +63,12 @@ mod start;
 mod statics;
 mod steady;
 mod stem;
+mod stream;
 mod waves;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
-pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE, SideFlows, Stream};
+pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SideFlows};
 pub use layout::{Layout, Part, ledger};
 pub(crate) use modes::label_meaning;
 pub use modes::{Mode, What};
@@ -76,6 +77,7 @@ pub use start::InitialWater;
 pub use statics::Statics;
 pub use steady::{Loss, SupplyNeeded};
 pub use stem::{Stem, StemStand};
+pub use stream::{SOFT_DP, SOFT_DP_WIDE, Stream};
 pub use waves::{End, LineFriction, Separation, Waves};
 
 use crate::laws::curve::MonotoneCurve;

@@ -23,7 +23,8 @@
 //! would swing for minutes. Water and air in a draining line do not slip past each other: the column stays whole
 //! (a 1 in tube; in wide level pipes some water would stay behind, which is left out).
 
-use super::flows::{SHARP_EDGE, SOFT_DP, SOFT_DP_WIDE, Stream};
+use super::flows::SHARP_EDGE;
+use super::stream::{SOFT_DP, SOFT_DP_WIDE, Stream};
 use super::{Layout, Line, Rig};
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::laws::{orifice, pipe};

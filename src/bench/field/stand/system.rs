@@ -88,6 +88,14 @@ impl System for TestStand {
         if i < n { self.rig.frozen(&mode.rig, i) } else { i == n + 3 && self.aim == Aim::Still }
     }
 
+    fn bends(&self, mode: &FieldMode) -> [Option<(usize, f64)>; 3] {
+        self.rig.bends(&mode.rig)
+    }
+
+    fn fold(&self, mode: &FieldMode, t: f64, y: &[f64]) -> f64 {
+        self.rig.fold(&mode.rig, t, y)
+    }
+
     fn scales(&self, t: f64, y: &[f64], out: &mut [f64]) {
         self.rig.scales(t, y, out);
         let (n, fluid) = (self.base(), &self.rig.fluid);

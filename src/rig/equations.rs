@@ -192,7 +192,7 @@ impl System for Rig {
         let layout = Layout::of(self);
         let (out, counts) = out.split_at_mut(layout.dim());
         let p = self.pressures(&layout, t, y);
-        let f = self.flows_along(&layout, mode, t, y, &p);
+        let f = self.flows(&layout, mode, t, y, &p);
         if let Feed::Line(line) = &self.feed {
             self.line_rates(&layout, line, t, y, &p, &f, out);
         }

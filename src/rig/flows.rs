@@ -226,21 +226,9 @@ impl Rig {
         self.inlet.poppet.flow_force(&self.fluid, s.water, s.air)
     }
 
-    /// Flows along the assembly, from the state.
-    pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
-        self.flows_along(layout, mode, t, y, p)
-    }
-
-    /// The same, built where it is needed: with derivatives it is a kilobyte.
+    /// Flows along the assembly, from the state. Built where they are needed: with derivatives they are a kilobyte.
     #[inline(always)]
-    pub(super) fn flows_along<T: Real>(
-        &self,
-        layout: &Layout,
-        mode: &Mode,
-        t: T,
-        y: &[T],
-        p: &Pressures<T>,
-    ) -> Flows<T> {
+    pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
         let [z1, z2, z3] = p.zone;
         let [line_liquid, l1, l2, l3] = p.liquid;
         let seating = self.seating(layout, mode, y, p);

@@ -11,6 +11,7 @@ pub mod cli;
 pub mod error;
 pub mod faults;
 pub mod freeze;
+mod lanes;
 pub mod laws;
 pub mod numerics;
 pub mod parts;

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use poppetry::bench::surge::{Closing, PipeCase, PipeRun, pipe, rigid_start_up};
+use poppetry::laws::pipe::Friction;
 use poppetry::parts::Fluid;
 use poppetry::rig::{End, Line, LineFriction, MainPressure, Waves};
 
@@ -21,7 +22,7 @@ fn line(gauge: f64, wave_speed: f64) -> Line {
         elevation: 0.0,
         length: 20.0,
         bore: 0.02,
-        roughness: 1.5e-6,
+        friction: Friction::new(0.02, 1.5e-6, RHO, 1.0034e-6),
         wave_speed,
         cells: 1,
         wall_compliance: 0.0,

@@ -8,7 +8,6 @@
 //! so the explicit family integrates it. With a constant friction factor the closed solution is the hyperbolic tangent of
 //! [`crate::laws::pipe::rigid_column`]; here friction follows the flow.
 
-use crate::laws::pipe;
 use crate::numerics::{Failure, Method, Options, System, Variable, solve};
 use crate::parts::Fluid;
 use crate::real::Real;
@@ -36,7 +35,7 @@ impl System for Column<'_> {
     fn rates<T: Real>(&self, _mode: &(), _t: T, y: &[T], out: &mut [T]) {
         let (line, fluid) = (self.line, self.fluid);
         let (w, area) = (y[0], line.area());
-        let loss = pipe::loss_per_length(w, line.bore, fluid.density, fluid.viscosity, line.roughness / line.bore);
+        let loss = line.friction.loss_per_length(w);
         let exit = w * w.abs() * (0.5 / (fluid.density * area * area));
         let limit = match line.flow_limit {
             Some(q) => w * w.abs() * (self.drive.max(1.0) / (fluid.density * q).powi(2)),
@@ -98,6 +97,7 @@ pub fn line_start_up(line: &Line, fluid: &Fluid) -> Result<Option<f64>, Failure>
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::laws::pipe;
     use crate::rig::MainPressure;
 
     /// Source: rigid-column theory, V = V0 tanh(t/T); with a friction factor that changes little, 90 % falls near
@@ -111,7 +111,7 @@ mod tests {
             elevation: 0.0,
             length: 30.0,
             bore: 0.02,
-            roughness: 5e-4,
+            friction: pipe::Friction::new(0.02, 5e-4, fluid.density, fluid.viscosity),
             wave_speed: 1200.0,
             cells: 1,
             wall_compliance: 0.0,

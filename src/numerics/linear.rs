@@ -2,7 +2,7 @@
 
 use super::dense::Dense;
 use super::sparse::Sparse;
-use wide::f64x2;
+use wide::f64x4;
 
 /// Room for the states of a step: an array where their number is known to the compiler, whose loops then unroll, else a
 /// vector. What lies behind the states is zero.
@@ -20,7 +20,7 @@ pub(super) trait Room: Clone + AsRef<[f64]> + AsMut<[f64]> {
 macro_rules! array_room {
     ($($length:literal)*) => { $(
         impl Room for [f64; $length] {
-            type Factors = Dense<$length, { $length / 2 }>;
+            type Factors = Dense<$length, { $length / 4 }>;
 
             #[inline]
             fn zeros(_dim: usize) -> Self {
@@ -31,11 +31,12 @@ macro_rules! array_room {
             fn add<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]) {
                 // There are as many: the compiler should know.
                 let Some(terms) = terms.first_chunk::<K>() else { return };
-                let factors = factors.map(f64x2::splat);
-                for (pair, x) in self.chunks_exact_mut(2).enumerate() {
-                    let mut sum = f64x2::new([x[0], x[1]]);
+                let factors = factors.map(f64x4::splat);
+                for (four, x) in self.chunks_exact_mut(4).enumerate() {
+                    let at = |x: &[f64]| f64x4::new([x[0], x[1], x[2], x[3]]);
+                    let mut sum = at(x);
                     for (factor, term) in factors.iter().zip(terms) {
-                        sum += *factor * f64x2::new([term[2 * pair], term[2 * pair + 1]]);
+                        sum += *factor * at(&term[4 * four..4 * four + 4]);
                     }
                     x.copy_from_slice(&sum.to_array());
                 }
@@ -43,7 +44,7 @@ macro_rules! array_room {
         }
     )* };
 }
-array_room!(14 18);
+array_room!(16 20);
 
 impl Room for Vec<f64> {
     type Factors = Sparse;
@@ -61,7 +62,7 @@ impl Room for Vec<f64> {
     }
 }
 
-/// A square matrix, given row by row, and its triangular factors.
+/// A square matrix, given row by row, made ready to solve with.
 ///
 /// Pivots are taken from the diagonal in order. That suits `I/(h g) - J`: shorter steps make its diagonal dominant, and a
 /// pivot that is next to nothing asks for one.
@@ -70,11 +71,11 @@ pub(super) trait Factors<R> {
     fn new(dim: usize) -> Self;
     /// Forgets what is known of the matrix; from here on it has `n` rows.
     fn reset(&mut self, n: usize);
-    /// Makes sure that all entries of `rows` other than zero are known.
+    /// Takes the rows of a matrix.
     fn admit(&mut self, rows: &[R]);
-    /// Factors the matrix of `rows` with `shift` added to its diagonal; `false` if a pivot is next to nothing or not a
-    /// number.
-    fn factor(&mut self, rows: &[R], shift: f64) -> bool;
+    /// Makes the matrix last taken, with `shift` added to its diagonal, ready; `false` if a pivot is next to nothing or not
+    /// a number.
+    fn factor(&mut self, shift: f64) -> bool;
     /// Solves in place; what stands in `b` behind the rows of the matrix must be zero.
     fn solve(&self, b: &mut R);
 }
@@ -124,7 +125,7 @@ mod tests {
         let expected = (m.clone() + DMatrix::identity(n, n) * shift).lu().solve(&b).unwrap();
         let rows = rows::<R>(m, dim);
         f.admit(&rows);
-        assert!(f.factor(&rows, shift));
+        assert!(f.factor(shift));
         let mut x = R::zeros(dim);
         x.as_mut()[..n].copy_from_slice(b.as_slice());
         f.solve(&mut x);
@@ -149,8 +150,8 @@ mod tests {
     /// Source: `nalgebra` LU on the same matrices.
     #[test]
     fn ref_solutions_equal_those_of_nalgebra() {
-        any_size::<[f64; 14]>(14);
-        any_size::<[f64; 18]>(18);
+        any_size::<[f64; 16]>(16);
+        any_size::<[f64; 20]>(20);
         any_size::<Vec<f64>>(41);
     }
 
@@ -161,15 +162,15 @@ mod tests {
         f.reset(2);
         f.admit(&rows);
         for shift in [0.0, f64::NAN] {
-            assert!(!f.factor(&rows, shift));
+            assert!(!f.factor(shift));
         }
-        assert!(f.factor(&rows, 1.0));
+        assert!(f.factor(1.0));
     }
 
     #[test]
     fn analytic_a_singular_matrix_is_refused() {
-        refuses::<[f64; 14]>();
-        refuses::<[f64; 18]>();
+        refuses::<[f64; 16]>();
+        refuses::<[f64; 20]>();
         refuses::<Vec<f64>>();
     }
 }

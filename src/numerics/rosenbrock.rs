@@ -305,7 +305,7 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         }
         let h = self.to_next_bend(system, mode, y).min(h);
         let n = self.active.len();
-        if !self.matrix.factor(&self.jacobian.negative[..n], 1.0 / (h * GAMMA)) {
+        if !self.matrix.factor(1.0 / (h * GAMMA)) {
             return Attempt::Rejected { next: 0.25 * h, worst: 0 };
         }
         self.at.copy_from_slice(&y[..self.dim]);

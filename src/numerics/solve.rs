@@ -104,8 +104,8 @@ pub fn solve<S: System>(
     match options.method {
         // Arrays for the usual rig, and for one with an elastomer's lip, a relief or a gauge.
         Method::Rosenbrock => match system.dim() {
-            ..=14 => run(start, t_end, options, Rosenbrock::<[f64; 14]>::new(system, options.tolerance)),
-            15..=18 => run(start, t_end, options, Rosenbrock::<[f64; 18]>::new(system, options.tolerance)),
+            ..=16 => run(start, t_end, options, Rosenbrock::<[f64; 16]>::new(system, options.tolerance)),
+            17..=20 => run(start, t_end, options, Rosenbrock::<[f64; 20]>::new(system, options.tolerance)),
             _ => run(start, t_end, options, Rosenbrock::<Vec<f64>>::new(system, options.tolerance)),
         },
         Method::DormandPrince => run(start, t_end, options, Explicit::new(system, options.tolerance)),

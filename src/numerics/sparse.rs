@@ -42,6 +42,8 @@ pub(super) struct Sparse {
     takes: Vec<Take>,
     /// The entries; after factoring multipliers stand below the diagonal.
     entries: Vec<f64>,
+    /// The matrix as it was taken, in the same order.
+    matrix: Vec<f64>,
     forward: Vec<Sweep>,
     backward: Vec<Sweep>,
     /// One over each pivot.
@@ -106,6 +108,7 @@ impl Factors<Vec<f64>> for Sparse {
             places: Vec::new(),
             columns: Vec::new(),
             takes: Vec::new(),
+            matrix: Vec::new(),
             entries: Vec::new(),
             forward: Vec::new(),
             backward: Vec::new(),
@@ -122,13 +125,13 @@ impl Factors<Vec<f64>> for Sparse {
         if self.places.is_empty() || self.absent.iter().any(|&(r, c)| rows[r as usize][c as usize] != 0.0) {
             self.plan(rows);
         }
+        self.matrix.clear();
+        self.matrix.extend(self.places.iter().map(|&(k, r)| rows[r as usize][k as usize]));
     }
 
-    fn factor(&mut self, rows: &[Vec<f64>], shift: f64) -> bool {
+    fn factor(&mut self, shift: f64) -> bool {
         let entries = &mut self.entries[..];
-        for (x, &(k, r)) in entries.iter_mut().zip(&self.places) {
-            *x = rows[r as usize][k as usize];
-        }
+        entries.copy_from_slice(&self.matrix);
         let (mut takes, mut forward) = (&self.takes[..], self.forward.iter_mut());
         let mut backward = self.backward.iter_mut().rev();
         for (column, inverse) in self.columns.iter().zip(&mut self.inverse) {

@@ -19,7 +19,9 @@
 //! is counted neither as water nor as air. Source: ideal gas and Dalton's law; derived here.
 
 use super::Fluid;
+use crate::lanes::{Lanes, each};
 use crate::real::Real;
+use wide::f64x4;
 
 /// A space for water and air.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,69 +52,101 @@ pub struct Volumes<T> {
 
 /// Pressure above the vapour pressure, volume of the pocket (a fraction) and of the zone, each with its slopes by the masses
 /// of water and air and by the displaced volume.
-struct Solved {
-    above: (f64, [f64; 3]),
-    gas: ((f64, f64), [f64; 3]),
-    whole: (f64, [f64; 3]),
+struct Solved<V> {
+    above: (V, [V; 3]),
+    gas: ([V; 2], [V; 3]),
+    whole: (V, [V; 3]),
+}
+
+impl<V: Lanes> Solved<V> {
+    /// Liquid share with its slopes.
+    #[inline(always)]
+    fn liquid_share(&self) -> (V, [V; 3]) {
+        let (zero, one) = (V::splat(0.0), V::splat(1.0));
+        let ([part, of], gas_by) = self.gas;
+        let (whole, whole_by) = self.whole;
+        let gas = part / (of * whole);
+        let per_whole = one / whole;
+        let by = |k: usize| one.where_less(gas, zero, (gas * whole_by[k] - gas_by[k]) * per_whole);
+        (one.where_less(gas, zero, one - gas), [by(0), by(1), by(2)])
+    }
+}
+
+/// Zones by their volumes and compliances: one, or four side by side.
+#[inline(always)]
+fn solve<V: Lanes>(fluid: &Fluid, [volume, compliance]: [V; 2], [water, air, displaced]: [V; 3]) -> Solved<V> {
+    let (zero, one) = (V::splat(0.0), V::splat(1.0));
+    let (pa, pv) = (fluid.ambient, fluid.vapour_pressure);
+    // With x = P - Pv: a x^2 + b x - m = 0.
+    let [_, b_by_water, a_by_water] = fluid.derived.volume;
+    let a = water * a_by_water + compliance;
+    // b = zone volume minus water volume, both at P = Pv.
+    let b = displaced - water * b_by_water + volume - compliance * (pa - pv);
+    // The air of a pocket that has been swept away may stand a rounding error below nothing.
+    let m = air.where_less(zero, zero, air) * fluid.air_rt();
+    let m_by_air = air.where_less(zero, zero, V::splat(fluid.air_rt()));
+    let root = (b * b + a * m * 4.0).sqrt();
+    let x = zero.where_less(b, m * 2.0, root - b) / zero.where_less(b, root + b, a * 2.0);
+    // The slope of the quadratic is its root: (2 a x + b) dx = dm - x db - x^2 da.
+    let per_root = zero.where_less(root, one / root, zero);
+    let x_by = [(V::splat(b_by_water) - x * a_by_water) * x * per_root, m_by_air * per_root, -x * per_root];
+    // The pocket is what the water leaves, b + a x, which is m / x: the first is free of cancellation when there is much
+    // air. As a numerator and a denominator.
+    let pressed = [zero.where_less(x, m, zero), zero.where_less(x, x, one)];
+    let gas = [zero.where_less(b, b + a * x, pressed[0]), zero.where_less(b, one, pressed[1])];
+    let gas_by = [a * x_by[0] + x * a_by_water - b_by_water, a * x_by[1], a * x_by[2] + 1.0];
+    let whole = displaced + (x + (pv - pa)) * compliance + volume;
+    let whole_by = [x_by[0] * compliance, x_by[1] * compliance, x_by[2] * compliance + 1.0];
+    Solved { above: (x, x_by), gas: (gas, gas_by), whole: (whole, whole_by) }
+}
+
+/// Pressures and liquid shares of four zones side by side, as [`Zone::contents`] gives each.
+#[inline(always)]
+pub(crate) fn contents_of_four<T: Real>(
+    zones: [&Zone; 4],
+    fluid: &Fluid,
+    [water, air, displaced]: [[T; 4]; 3],
+) -> [Contents<T>; 4] {
+    let four = |x: &[T; 4]| f64x4::new([x[0].value(), x[1].value(), x[2].value(), x[3].value()]);
+    let sizes = [f64x4::new(zones.map(|z| z.volume)), f64x4::new(zones.map(|z| z.compliance))];
+    let solved = solve(fluid, sizes, [four(&water), four(&air), four(&displaced)]);
+    let (x, by) = solved.above;
+    let (share, share_by) = solved.liquid_share();
+    let (pressure, share) = ((x + fluid.vapour_pressure).to_array(), share.to_array());
+    let (by, share_by) = (each(by), each(share_by));
+    std::array::from_fn(|k| {
+        let inputs = [&water[k], &air[k], &displaced[k]];
+        Contents {
+            pressure: T::with_slopes(pressure[k], inputs, by[k]),
+            liquid_share: T::with_slopes(share[k], inputs, share_by[k]),
+        }
+    })
 }
 
 impl Zone {
     #[inline(always)]
-    fn solve(&self, fluid: &Fluid, [water, air, displaced]: [f64; 3]) -> Solved {
-        let (pa, pv) = (fluid.ambient, fluid.vapour_pressure);
-        // With x = P - Pv: a x^2 + b x - m = 0.
-        let [_, b_by_water, a_by_water] = fluid.derived.volume;
-        let a = water * a_by_water + self.compliance;
-        // b = zone volume minus water volume, both at P = Pv.
-        let b = displaced - water * b_by_water + self.volume - self.compliance * (pa - pv);
-        // The air of a pocket that has been swept away may stand a rounding error below nothing.
-        let (mass, m_by_air) = if air < 0.0 { (0.0, 0.0) } else { (air, fluid.air_rt()) };
-        let m = mass * fluid.air_rt();
-        let root = (b * b + a * m * 4.0).sqrt();
-        let x = if b > 0.0 { m * 2.0 / (root + b) } else { (root - b) / (a * 2.0) };
-        // The slope of the quadratic is its root: (2 a x + b) dx = dm - x db - x^2 da.
-        let per_root = if root > 0.0 { 1.0 / root } else { 0.0 };
-        let x_by = [(b_by_water - x * a_by_water) * x * per_root, m_by_air * per_root, -x * per_root];
-        // The pocket is what the water leaves, b + a x, which is m / x: the first is free of cancellation when there is much
-        // air. As a numerator and a denominator.
-        let gas = if b > 0.0 {
-            (b + a * x, 1.0)
-        } else if x > 0.0 {
-            (m, x)
-        } else {
-            (0.0, 1.0)
-        };
-        let gas_by = [a * x_by[0] + a_by_water * x - b_by_water, a * x_by[1], a * x_by[2] + 1.0];
-        let whole = displaced + (x + pv - pa) * self.compliance + self.volume;
-        let whole_by = [x_by[0] * self.compliance, x_by[1] * self.compliance, x_by[2] * self.compliance + 1.0];
-        Solved { above: (x, x_by), gas: (gas, gas_by), whole: (whole, whole_by) }
+    fn solve(&self, fluid: &Fluid, inputs: [f64; 3]) -> Solved<f64> {
+        solve(fluid, [self.volume, self.compliance], inputs)
     }
 
     /// Pressure and liquid share from the masses of water and air, kg, and the volume `displaced` by parts, m3.
     #[inline(always)]
     pub fn contents<T: Real>(&self, fluid: &Fluid, water: T, air: T, displaced: T) -> Contents<T> {
         let inputs = [&water, &air, &displaced];
-        let Solved { above: (x, x_by), gas: ((part, of), gas_by), whole: (whole, whole_by) } =
-            self.solve(fluid, inputs.map(|x| x.value()));
-        let pressure = T::with_slopes(x + fluid.vapour_pressure, inputs, x_by);
-        let share = part / (of * whole);
-        if share > 1.0 {
-            return Contents { pressure, liquid_share: T::constant(0.0) };
+        let solved = self.solve(fluid, inputs.map(|x| x.value()));
+        let (x, by) = solved.above;
+        let (share, share_by) = solved.liquid_share();
+        Contents {
+            pressure: T::with_slopes(x + fluid.vapour_pressure, inputs, by),
+            liquid_share: T::with_slopes(share, inputs, share_by),
         }
-        let per_whole = 1.0 / whole;
-        let by = [
-            (share * whole_by[0] - gas_by[0]) * per_whole,
-            (share * whole_by[1] - gas_by[1]) * per_whole,
-            (share * whole_by[2] - gas_by[2]) * per_whole,
-        ];
-        Contents { pressure, liquid_share: T::with_slopes(1.0 - share, inputs, by) }
     }
 
     /// The volumes of the same contents.
     #[inline]
     pub fn volumes<T: Real>(&self, fluid: &Fluid, water: T, air: T, displaced: T) -> Volumes<T> {
         let inputs = [&water, &air, &displaced];
-        let Solved { gas: ((part, of), gas_by), whole: (whole, whole_by), .. } =
+        let Solved { gas: ([part, of], gas_by), whole: (whole, whole_by), .. } =
             self.solve(fluid, inputs.map(|x| x.value()));
         Volumes { gas: T::with_slopes(part / of, inputs, gas_by), whole: T::with_slopes(whole, inputs, whole_by) }
     }

@@ -5,6 +5,7 @@ use super::{AirInlet, Feed, InitialWater, Line, MainPressure, Rig, Shutoff, Stem
 use crate::assembly::{Initial, Settings};
 use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
+use crate::laws::pipe::Friction;
 use crate::numerics::{Method, Options};
 use crate::parts::{
     CockKind, Fluid, Load, Opening, Pocket, Poppet, Relaxation, Relief, ReliefPlace, WEAR_WIDENING, Zone,
@@ -93,13 +94,14 @@ impl Reader<'_> {
             Some(t) => MainPressure::Recorded(curve(s, "supply.trace", &t.time_s, &t.pressure_pa_gauge)?),
             None => MainPressure::Steady(s.number("supply.pressure")?),
         };
+        let bore = s.number("supply.line_bore")?;
         let mut line = Line {
             pressure,
             flow_limit: s.optional_number("supply.flow_limit")?,
             elevation: s.number("supply.elevation")?,
             length: s.number("supply.line_length")?,
-            bore: s.number("supply.line_bore")?,
-            roughness: s.number("supply.line_roughness")?,
+            bore,
+            friction: Friction::new(bore, s.number("supply.line_roughness")?, fluid.density, fluid.viscosity),
             wave_speed: s.number("supply.line_wave_speed")?,
             cells: s.number("supply.line_cells")? as usize,
             wall_compliance: 0.0,

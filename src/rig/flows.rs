@@ -1,10 +1,10 @@
 //! Pressures and flows at one instant: the only place where zones, parts and openings are put together.
 
 use super::layout::Layout;
-use super::stream::{SOFT_DP, SOFT_DP_WIDE, Stream};
+use super::stream::{Openings, SOFT_DP, SOFT_DP_WIDE, Stream};
 use super::{AirInlet, Feed, Mode, Rig, Shutoff};
 use crate::laws::{constants::STANDARD_GRAVITY, orifice, valve};
-use crate::parts::{Pocket, ReliefPlace, Stand};
+use crate::parts::{Pocket, ReliefPlace, Stand, contents_of_four};
 use crate::real::{Real, through};
 
 /// Air nuclei in a line cell as a share of its volume at ambient pressure, saturated: `1e-6 V (Pa - Pv)/(R T)` kg. They keep
@@ -121,30 +121,26 @@ impl Rig {
     #[inline(always)]
     pub fn pressures<T: Real>(&self, layout: &Layout, t: T, y: &[T]) -> Pressures<T> {
         let [xc, xi] = self.travels(layout, y);
-        let displaced = self.displaced(xc, xi);
-        let (line, line_liquid) = match &self.feed {
-            Feed::Line(line) => {
-                let last = line.cells - 1;
-                let c = line.cell().contents(
-                    &self.fluid,
-                    y[layout.line_water(last)],
-                    y[layout.line_air()],
-                    T::constant(0.0),
-                );
-                (c.pressure, c.liquid_share)
-            }
-            Feed::Recorded(curve) => (curve.value(t) + self.fluid.ambient, T::constant(1.0)),
-            Feed::Vessel(curve) => (curve.value(t) + self.fluid.ambient, T::constant(0.0)),
-            Feed::Wave(end) => {
-                let c = end.cell.contents(&self.fluid, y[0], y[1], T::constant(0.0));
-                (c.pressure, c.liquid_share)
-            }
+        let [first, second] = self.displaced(xc, xi);
+        let third = self.tube_displaced(layout, y);
+        let zero = T::constant(0.0);
+        // The line's end and the three zones, side by side.
+        let (cell, line_water, line_air) = match &self.feed {
+            Feed::Line(line) => (line.cell(), y[layout.line_water(line.cells - 1)], y[layout.line_air()]),
+            Feed::Wave(end) => (end.cell, y[0], y[1]),
+            // Its pressure is known; the place stays empty.
+            Feed::Recorded(_) | Feed::Vessel(_) => (self.zones[0], zero, zero),
         };
-        let [first, second, third] = &self.zones;
-        let z1 = first.contents(&self.fluid, y[layout.water(1)], y[layout.air(1)], displaced[0]);
-        let z2 = second.contents(&self.fluid, y[layout.water(2)], y[layout.air(2)], displaced[1]);
-        let third_displaced = self.tube_displaced(layout, y);
-        let z3 = third.contents(&self.fluid, y[layout.water(3)], y[layout.air(3)], third_displaced);
+        let [z1, z2, z3] = &self.zones;
+        let water = [line_water, y[layout.water(1)], y[layout.water(2)], y[layout.water(3)]];
+        let air = [line_air, y[layout.air(1)], y[layout.air(2)], y[layout.air(3)]];
+        let displaced = [zero, first, second, third];
+        let [c, z1, z2, z3] = contents_of_four([&cell, z1, z2, z3], &self.fluid, [water, air, displaced]);
+        let (line, line_liquid) = match &self.feed {
+            Feed::Line(_) | Feed::Wave(_) => (c.pressure, c.liquid_share),
+            Feed::Recorded(curve) => (curve.value(t) + self.fluid.ambient, T::constant(1.0)),
+            Feed::Vessel(curve) => (curve.value(t) + self.fluid.ambient, zero),
+        };
         let lips = match (&self.inlet.lip, layout.lip()) {
             (Some((_, pocket)), Some(i)) => {
                 let c = pocket.zone.contents(&self.fluid, y[i], y[i + 1], xi.at_least(0.0) * pocket.area);
@@ -195,13 +191,6 @@ impl Rig {
         s * s * (s * -2.0 + 3.0) * full
     }
 
-    /// Flow through the check's effective `area`.
-    #[inline]
-    fn check_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T) -> Stream<T> {
-        let s = self.fluid.stream(area, SOFT_DP, p.zone[0], p.zone[1], p.liquid[1], p.liquid[2]);
-        with_air_ratio(s, self.check.air_ratio[usize::from(mode.check != Stand::Sealed)])
-    }
-
     /// Flow out through the air inlet's effective `area`, of which water takes `share`.
     #[inline]
     fn vent_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T, share: T) -> Stream<T> {
@@ -210,11 +199,18 @@ impl Rig {
         with_air_ratio(s, self.inlet.poppet.air_ratio[usize::from(mode.inlet != Stand::Sealed)])
     }
 
+    /// The check's air has a discharge coefficient of its own.
+    #[inline]
+    fn check_flow<T: Real>(&self, mode: &Mode, s: Stream<T>) -> Stream<T> {
+        with_air_ratio(s, self.check.air_ratio[usize::from(mode.check != Stand::Sealed)])
+    }
+
     /// Force of the flow through the check along its opening travel, N.
     pub(super) fn check_flow_force(&self, layout: &Layout, mode: &Mode, y: &[f64], p: &Pressures<f64>) -> f64 {
         let area =
             self.check.effective_area(mode.check, self.travels(layout, y)[0], self.seating(layout, mode, y, p)[0]);
-        let s = self.check_flow(mode, p, area);
+        let s = self.fluid.stream(area, SOFT_DP, p.zone[0], p.zone[1], p.liquid[1], p.liquid[2]);
+        let s = self.check_flow(mode, s);
         self.check.flow_force(&self.fluid, s.water, s.air)
     }
 
@@ -230,7 +226,7 @@ impl Rig {
     #[inline(always)]
     pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
         let [z1, z2, z3] = p.zone;
-        let [line_liquid, l1, l2, l3] = p.liquid;
+        let [_, l1, l2, l3] = p.liquid;
         let seating = self.seating(layout, mode, y, p);
         let [xc, xi] = self.travels(layout, y);
         let check_area = self.check.effective_area(mode.check, xc, seating[0]);
@@ -244,13 +240,21 @@ impl Rig {
             }
             None => (self.outlet_head(l3) + self.fluid.ambient, T::constant(0.0)),
         };
-        Flows {
-            shutoff1: self.fluid.stream(self.shutoff1.effective_area(t), SOFT_DP_WIDE, p.line, z1, line_liquid, l1),
-            check: self.check_flow(mode, p, check_area),
-            vent: self.vent_flow(mode, p, vent_area, vent_share),
-            shutoff2: self.fluid.stream(self.shutoff2.effective_area(t), SOFT_DP_WIDE, z2, z3, l2, l3),
-            outlet: self.fluid.stream(T::constant(self.outlet.0), SOFT_DP, z3, back, l3, beyond),
-        }
+        let [shutoff1, check, shutoff2, outlet] = self.fluid.four_streams(&Openings {
+            area: [
+                self.shutoff1.effective_area(t),
+                check_area,
+                self.shutoff2.effective_area(t),
+                T::constant(self.outlet.0),
+            ],
+            soft: [SOFT_DP_WIDE, SOFT_DP, SOFT_DP_WIDE, SOFT_DP],
+            from: [p.line, z1, z2, z3],
+            to: [z1, z2, z3, back],
+            liquid_from: p.liquid,
+            liquid_to: [l1, l2, l3, beyond],
+        });
+        let check = self.check_flow(mode, check);
+        Flows { shutoff1, check, vent: self.vent_flow(mode, p, vent_area, vent_share), shutoff2, outlet }
     }
 
     /// Flows through the side openings, from the state; `None` where there are none.

@@ -4,7 +4,7 @@ use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows};
 use super::layout::Layout;
 use super::stream::Stream;
 use super::{Feed, Line, Rig};
-use crate::laws::{constants::STANDARD_GRAVITY, pipe};
+use crate::laws::constants::STANDARD_GRAVITY;
 use crate::parts::{Fluid, Zone};
 use crate::real::Real;
 
@@ -89,9 +89,8 @@ impl Rig {
         let dx = line.length * per_cell;
         let inertance = line.area() / dx;
         let head = self.fluid.density * STANDARD_GRAVITY * line.elevation * per_cell;
-        let roughness = line.roughness / line.bore;
         let accelerated = |w: T, upstream: T, pressure: T| {
-            let loss = pipe::loss_per_length(w, line.bore, self.fluid.density, self.fluid.viscosity, roughness) * dx;
+            let loss = line.friction.loss_per_length(w) * dx;
             (upstream - pressure - loss + head) * inertance
         };
         if last > 0 {

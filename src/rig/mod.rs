@@ -81,6 +81,7 @@ pub use stream::{SOFT_DP, SOFT_DP_WIDE, Stream};
 pub use waves::{End, LineFriction, Separation, Waves};
 
 use crate::laws::curve::MonotoneCurve;
+use crate::laws::pipe::Friction;
 use crate::parts::{Fluid, Opening, Pocket, Poppet, Relaxation, Relief, Zone};
 
 /// What feeds the assembly.
@@ -109,8 +110,8 @@ pub struct Line {
     pub length: f64,
     /// Bore, m.
     pub bore: f64,
-    /// Wall roughness, m.
-    pub roughness: f64,
+    /// Wall friction.
+    pub friction: Friction,
     /// Speed of pressure waves, m/s.
     pub wave_speed: f64,
     /// Number of elastic cells.

@@ -27,7 +27,8 @@ use super::flows::SHARP_EDGE;
 use super::stream::{SOFT_DP, SOFT_DP_WIDE, Stream};
 use super::{Layout, Line, Rig};
 use crate::laws::constants::STANDARD_GRAVITY;
-use crate::laws::{orifice, pipe};
+use crate::laws::orifice;
+use crate::laws::pipe::{self, Friction};
 use crate::parts::{Fluid, Zone};
 use crate::real::Real;
 
@@ -68,7 +69,7 @@ impl Line {
         let length = (x + (x * x + 4.0 * least * least).sqrt()) * 0.5;
         let leaving =
             if w.value() < 0.0 { w * w.abs() / (2.0 * fluid.density * area * area) } else { T::constant(0.0) };
-        let loss = pipe::loss_per_length(w, self.bore, fluid.density, fluid.viscosity, self.roughness / self.bore);
+        let loss = self.friction.loss_per_length(w);
         let head = x * (fluid.density * STANDARD_GRAVITY * self.elevation / self.length);
         let acceleration = (main - pressure - leaving - loss * length + head) * area / length;
         let open = (-share + 1.0) * self.air_area();
@@ -111,7 +112,7 @@ impl WaveEnd {
 }
 
 /// A tube that hangs from the load side into an open pan.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Tube {
     /// Bore, m.
     pub bore: f64,
@@ -121,8 +122,8 @@ pub struct Tube {
     pub dip: f64,
     /// Loss at its mouth in velocity heads.
     pub entry_loss: f64,
-    /// Wall roughness, m.
-    pub roughness: f64,
+    /// Wall friction.
+    pub friction: Friction,
 }
 
 /// What a tube does: rates of its water and its flow, water over its top, water and air through its mouth (inward).
@@ -159,7 +160,7 @@ impl Tube {
         let length = (long + (long * long + 4.0 * least * least).sqrt()) * 0.5;
         let entering = w.at_least(0.0);
         let entry = entering * entering * ((1.0 + self.entry_loss) / (2.0 * rho * area * area));
-        let steady = pipe::loss_per_length(w, self.bore, rho, fluid.viscosity, self.roughness / self.bore);
+        let steady = self.friction.loss_per_length(w);
         let omega = (T::constant(STANDARD_GRAVITY) / length).sqrt();
         let layer = w * (omega * (0.5 * fluid.viscosity)).sqrt() * (4.0 / (self.bore * area));
         let below = fluid.ambient + rho * STANDARD_GRAVITY * self.dip;

@@ -12,7 +12,7 @@
 //! [`crate::laws::pipe`], put together here.
 
 use super::{Feed, Rig, SHARP_EDGE};
-use crate::laws::{orifice, pipe};
+use crate::laws::orifice;
 use crate::parts::Stand;
 
 /// What a steady flow costs, Pa.
@@ -127,8 +127,7 @@ impl Rig {
             return Some(SupplyNeeded { pressure_pa_gauge, flow_m3_s: None });
         };
         let w = q * self.fluid.density;
-        let friction = line.length
-            * pipe::loss_per_length(w, line.bore, self.fluid.density, self.fluid.viscosity, line.roughness / line.bore);
+        let friction = line.length * line.friction.loss_per_length(w);
         let zone2 = self.drop_at(q, self.vent_area());
         let check = self.steady_loss(q, zone2).check_pa;
         let head = self.fluid.density * crate::laws::constants::STANDARD_GRAVITY * line.elevation;

@@ -1,8 +1,10 @@
 //! Water and air through one opening.
 
+use crate::lanes::{Lanes, each};
 use crate::laws::orifice;
 use crate::parts::Fluid;
 use crate::real::Real;
+use wide::f64x4;
 
 /// Pressure difference, Pa, below which an opening's flow turns linear, for water and air alike. Laminar transition of a
 /// 0.1 mm leak: 30 Pa, of a 6 mm bore 0.01 Pa; a water surface across an opening holds `4 sigma / d`: 12 Pa at 25 mm,
@@ -26,6 +28,17 @@ impl<T: Real> Stream<T> {
     }
 }
 
+/// What drives four openings, side by side: effective areas, pressure differences below which their flow turns linear
+/// ([`SOFT_DP`]), and on both sides pressure and liquid share.
+pub(super) struct Openings<T> {
+    pub area: [T; 4],
+    pub soft: [f64; 4],
+    pub from: [T; 4],
+    pub to: [T; 4],
+    pub liquid_from: [T; 4],
+    pub liquid_to: [T; 4],
+}
+
 impl Fluid {
     /// Separated flow from `a` to `b`: liquid over the share `phi` of the area upstream, air over the rest.
     #[inline]
@@ -40,42 +53,64 @@ impl Fluid {
         Stream { water: T::with_slopes(flows[0], inputs, slopes[0]), air: T::with_slopes(flows[1], inputs, slopes[1]) }
     }
 
+    /// The streams through four openings, none of negative area, as [`Fluid::stream`] gives each.
+    #[inline(always)]
+    pub(super) fn four_streams<T: Real>(&self, o: &Openings<T>) -> [Stream<T>; 4] {
+        let four = |x: &[T; 4]| f64x4::new([x[0].value(), x[1].value(), x[2].value(), x[3].value()]);
+        let (from, to) = (four(&o.from), four(&o.to));
+        let phi = from.where_less(to, four(&o.liquid_to), four(&o.liquid_from));
+        let (flows, [water, air]) = self.separated(f64x4::new(o.soft), [four(&o.area), from, to, phi]);
+        let (flows, water, air) = (each(flows), each(water), each(air));
+        std::array::from_fn(|k| {
+            let forward = o.from[k].value() >= o.to[k].value();
+            let phi = if forward { &o.liquid_from[k] } else { &o.liquid_to[k] };
+            let inputs = [&o.area[k], &o.from[k], &o.to[k], phi];
+            Stream {
+                water: T::with_slopes(flows[k][0], inputs, water[k]),
+                air: T::with_slopes(flows[k][1], inputs, air[k]),
+            }
+        })
+    }
+
     /// Water and air through `area` from `p_a` to `p_b`, water on the share `phi`, and the slopes of both by these four.
     #[inline(always)]
-    fn separated(&self, soft: f64, [area, p_a, p_b, phi]: [f64; 4]) -> ([f64; 2], [[f64; 4]; 2]) {
+    fn separated<V: Lanes>(&self, soft: V, [area, p_a, p_b, phi]: [V; 4]) -> ([V; 2], [[V; 4]; 2]) {
+        let (zero, one) = (V::splat(0.0), V::splat(1.0));
         let dp = p_a - p_b;
         let square = dp * dp;
-        let per_root = 1.0 / (square + soft * soft).sqrt().sqrt();
+        let per_root = one / (square + soft * soft).sqrt().sqrt();
         let per_square = per_root * per_root * per_root * per_root;
         // 1 where the square root's law holds, 0 at rest.
         let free_share = square * per_square;
         let speed = dp * per_root * self.derived.root_density;
         let liquid = area * speed;
-        let liquid_by = area * per_root * self.derived.root_density * (1.0 - 0.5 * free_share);
+        let liquid_by = area * per_root * self.derived.root_density * (one - free_share * 0.5);
         let water = [phi * speed, phi * liquid_by, -phi * liquid_by, liquid];
-        if phi >= 1.0 {
-            return ([phi * liquid, 0.0], [water, [0.0; 4]]);
+        if phi.all_at_least(1.0) {
+            return ([phi * liquid, zero], [water, [zero; 4]]);
         }
         // Below `soft` air moves no more volume than water would: the flow keeps its slope where it turns round.
-        let forward = dp >= 0.0;
+        let forward = |yes: V, no: V| dp.where_less(zero, no, yes);
         let per_volume = self.derived.per_volume;
-        let upstream = if forward { p_a } else { p_b } * per_volume;
+        let upstream = forward(p_a, p_b) * per_volume;
         let slow = liquid * upstream;
         let (slow_by, along) = (liquid_by * upstream, liquid * per_volume);
-        let slow_by = if forward { [slow_by + along, -slow_by] } else { [slow_by, along - slow_by] };
+        let slow_by = [slow_by + forward(along, zero), forward(zero, along) - slow_by];
         let per_root_rt = self.derived.per_root_rt;
         let (free, free_by) = orifice::gas_slopes([area * per_root_rt, p_a, p_b]);
         let more = free - slow;
-        let more_by = more * 2.0 * dp * (1.0 - free_share) * per_square;
+        let more_by = more * dp * 2.0 * (one - free_share) * per_square;
         let mixed = slow + more * free_share;
-        let (gas, slow_share) = (1.0 - phi, 1.0 - free_share);
+        // Where there is no air there is none to flow.
+        let some = |x: V| phi.where_less(one, x, zero);
+        let (gas, slow_share) = (one - phi, one - free_share);
         let air = [
-            gas * (speed * upstream * slow_share + free_by[0] * per_root_rt * free_share),
-            gas * (slow_by[0] * slow_share + free_by[1] * free_share + more_by),
-            gas * (slow_by[1] * slow_share + free_by[2] * free_share - more_by),
-            -mixed,
+            some(gas * (speed * upstream * slow_share + free_by[0] * per_root_rt * free_share)),
+            some(gas * (slow_by[0] * slow_share + free_by[1] * free_share + more_by)),
+            some(gas * (slow_by[1] * slow_share + free_by[2] * free_share - more_by)),
+            some(-mixed),
         ];
-        ([phi * liquid, gas * mixed], [water, air])
+        ([phi * liquid, some(gas * mixed)], [water, air])
     }
 }
 

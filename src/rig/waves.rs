@@ -26,7 +26,6 @@
 
 use super::{Line, MainPressure};
 use crate::laws::constants::STANDARD_GRAVITY;
-use crate::laws::pipe;
 use crate::parts::Fluid;
 
 /// How a line's friction is computed.
@@ -147,7 +146,7 @@ impl Waves {
                 let step = FASTEST * fluid.density * area / (TABLE - 1) as f64;
                 let at = |i: usize| {
                     let w = step * i as f64;
-                    pipe::loss_per_length(w, line.bore, fluid.density, fluid.viscosity, line.roughness / line.bore) * dx
+                    line.friction.loss_per_length(w) * dx
                 };
                 Loss::Table { per: 1.0 / step, values: (0..TABLE).map(at).collect() }
             }

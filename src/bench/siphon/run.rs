@@ -248,7 +248,7 @@ fn point(rig: &Rig, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> Point {
 
 /// Rise in the tube. At rest the column balances the load side's pressure; a swing that is left is averaged out.
 fn rise(rig: &Rig, points: &[Point]) -> Option<Rise> {
-    let tube = rig.tube?;
+    let tube = rig.tube.as_ref()?;
     let last = points.last()?;
     let length = tube.dip + last.rise_m.max(0.0);
     let span = SWINGS * std::f64::consts::TAU * (length / STANDARD_GRAVITY).sqrt();

@@ -3,7 +3,8 @@
 use crate::assembly::{Settings, conflict};
 use crate::error::Error;
 use crate::laws::curve::MonotoneCurve;
-use crate::parts::Opening;
+use crate::laws::pipe::Friction;
+use crate::parts::{Fluid, Opening};
 use crate::rig::{Feed, InitialWater, MainPressure, Rig, Tube};
 use crate::units::{Kind, System, format};
 use serde::Serialize;
@@ -89,14 +90,15 @@ fn course(s: &Settings, from: f64, to: f64, time: f64) -> Result<MonotoneCurve, 
 ///
 /// # Errors
 /// [`Error`] if a field is missing.
-pub fn tube(s: &Settings) -> Result<Tube, Error> {
+pub fn tube(s: &Settings, fluid: &Fluid) -> Result<Tube, Error> {
     let bore = s.optional_number("load_side.tube_bore")?;
+    let bore = bore.map_or_else(|| s.number("shutoff2.bore"), Ok)?;
     Ok(Tube {
-        bore: bore.map_or_else(|| s.number("shutoff2.bore"), Ok)?,
+        bore,
         length: s.number("load_side.tube_length")?,
         dip: s.number("load_side.tube_dip")?,
         entry_loss: s.number("load_side.tube_entry_loss")?,
-        roughness: s.number("supply.line_roughness")?,
+        friction: Friction::new(bore, s.number("supply.line_roughness")?, fluid.density, fluid.viscosity),
     })
 }
 
@@ -134,7 +136,7 @@ pub fn rig(s: &Settings, scene: Scene) -> Result<Rig, Error> {
 
 fn vacuum_test(s: &Settings, rig: &mut Rig, failed: f64, time: f64) -> Result<(), Error> {
     rig.feed = Feed::Vessel(course(s, 0.0, failed, time)?);
-    let tube = tube(s)?;
+    let tube = tube(s, &rig.fluid)?;
     rig.zones[2].volume += tube.area() * tube.length;
     rig.tube = Some(tube);
     rig.outlet = (0.0, 0.0);

@@ -1,6 +1,5 @@
 //! What a rigid column would do: the slow frame in which a surge happens.
 
-use crate::laws::pipe;
 use crate::numerics::{Failure, Method, Options, System, Variable, solve};
 use crate::parts::Fluid;
 use crate::real::Real;
@@ -33,10 +32,7 @@ impl System for Column<'_> {
         let head = velocity * velocity.abs() * (0.5 * rho);
         let wall = match self.friction {
             LineFriction::Constant(f) => head * (f * line.length / line.bore),
-            LineFriction::Roughness => {
-                let relative = line.roughness / line.bore;
-                pipe::loss_per_length(y[0], line.bore, rho, self.fluid.viscosity, relative) * line.length
-            }
+            LineFriction::Roughness => line.friction.loss_per_length(y[0]) * line.length,
         };
         out[0] = (-wall - head * self.losses + self.drive) * (line.area() / line.length);
     }

@@ -57,14 +57,16 @@ impl<const N: usize, const Q: usize> Dense<N, Q> {
             return;
         }
         let (four, row) = (K / 4, K % 4);
-        let mut own: [f64x4; F] = std::array::from_fn(|i| self.inverse[K][i]);
+        let mut own = [f64x4::ZERO; F];
+        own.copy_from_slice(&self.inverse[K][..F]);
         let pivot = own[four].to_array()[row];
         *fine &= is_pivot(pivot, shift);
         let over = 1.0 / pivot;
-        for j in 0..self.n {
-            let column = &mut self.inverse[j];
+        let (done, later) = self.inverse[..self.n].split_at_mut(K);
+        // The next pivot's column first: what waits for it begins while the others are done.
+        for column in later[1..].iter_mut().chain(done) {
             let factor = column[four].to_array()[row] * over;
-            if factor == 0.0 || j == K {
+            if factor == 0.0 {
                 continue;
             }
             let by = f64x4::splat(factor);

@@ -15,6 +15,9 @@ pub(super) trait Room: Clone + AsRef<[f64]> + AsMut<[f64]> {
 
     /// `self += sum_k factors_k terms_k` over the first `K` terms.
     fn add<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]);
+
+    /// Scalar product.
+    fn dot(&self, other: &Self) -> f64;
 }
 
 macro_rules! array_room {
@@ -41,6 +44,16 @@ macro_rules! array_room {
                     x.copy_from_slice(&sum.to_array());
                 }
             }
+
+            #[inline(always)]
+            fn dot(&self, other: &Self) -> f64 {
+                let mut sum = f64x4::ZERO;
+                for (a, b) in self.chunks_exact(4).zip(other.chunks_exact(4)) {
+                    sum += f64x4::new([a[0], a[1], a[2], a[3]]) * f64x4::new([b[0], b[1], b[2], b[3]]);
+                }
+                let [a, b, c, d] = sum.to_array();
+                (a + b) + (c + d)
+            }
         }
     )* };
 }
@@ -59,6 +72,10 @@ impl Room for Vec<f64> {
                 *x += factor * y;
             }
         }
+    }
+
+    fn dot(&self, other: &Self) -> f64 {
+        self.iter().zip(other).map(|(a, b)| a * b).sum()
     }
 }
 

@@ -13,8 +13,19 @@ pub(super) enum Found {
     TooCoarse,
 }
 
-/// Fractions of the step at which guards are probed, from the start.
-const PROBES: [f64; 2] = [0.5, 1.0];
+/// Guards are probed at the end of each half of a step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Half {
+    First,
+    Second,
+}
+
+impl Half {
+    /// Where it ends, as a share of the step.
+    fn end(self) -> f64 {
+        if self == Half::First { 0.5 } else { 1.0 }
+    }
+}
 
 /// Times are located to this fraction of the step (and never finer than the clock).
 const RESOLUTION: f64 = 1e-7;
@@ -31,82 +42,76 @@ impl Search {
         Search { y: vec![0.0; system.dim()], guards: Vec::new(), probe: Vec::new() }
     }
 
-    /// Share of the step after which [`System::fold`] changes its sign from that of `before`; `None` if it does not.
-    pub fn fold<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step, before: f64) -> Option<f64> {
-        let states = self.y.len();
-        let ahead = system.fold(mode, step.t0 + step.h, &step.end()[..states]);
-        if !(before * ahead < 0.0) {
-            return None;
-        }
+    /// Share of a step that can be interpolated after which [`System::fold`] changes its sign from that of `before`.
+    pub fn fold<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step, before: f64) -> f64 {
         let mut value = |s: f64| {
             let t = step.t0 + s * step.h;
             step.at(t, &mut self.y);
             before.signum() * system.fold(mode, t, &self.y)
         };
-        Some(bracketed_root(&mut value, 0.0, 1.0, 1e-3))
+        bracketed_root(&mut value, 0.0, 1.0, 1e-3)
     }
 
-    /// The first guard that turns negative in a step.
-    pub fn first_event<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step) -> Found {
+    /// Where the states half-way through a step go.
+    pub fn middle(&mut self) -> &mut [f64] {
+        &mut self.y
+    }
+
+    /// The end of the half of the step, its middle given ([`Search::middle`]), in which a guard turns negative first.
+    pub fn crossed<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step) -> Option<Half> {
         let count = system.guard_count(mode);
-        if count == 0 {
-            return Found::Nothing;
-        }
         self.guards.resize(count, 0.0);
-        self.probe.resize(count, 0.0);
-        let Search { y, guards, probe } = self;
-        let states = y.len();
-        let mut guards_at = |s: f64, out: &mut [f64]| {
-            let t = step.t0 + s * step.h;
-            if s == 1.0 {
-                system.guards(mode, t, &step.end()[..states], out);
-            } else {
-                step.at(t, y);
-                system.guards(mode, t, y, out);
-            }
-        };
-        let mut low = 0.0;
-        for s in PROBES {
-            guards_at(s, guards);
-            if guards.iter().all(|v| *v >= 0.0) {
-                low = s;
-                continue;
-            }
-            let mut best: Option<(f64, usize)> = None;
-            for k in 0..count {
-                if guards[k] >= 0.0 {
-                    continue;
-                }
-                let mut value = |s: f64| {
-                    guards_at(s, probe);
-                    probe[k]
-                };
-                // A guard that is exactly zero at the start (a part that has just left its seat) needs a positive point
-                // first.
-                let mut a = low;
-                if low == 0.0 && !(value(0.0) > 0.0) {
-                    a = s;
-                    for _ in 0..12 {
-                        a *= 0.25;
-                        if value(a) > 0.0 {
-                            break;
-                        }
-                    }
-                    if !(value(a) > 0.0) {
-                        return Found::TooCoarse;
-                    }
-                }
-                let root = bracketed_root(&mut value, a, s, RESOLUTION);
-                if best.is_none_or(|(b, _)| root < b) {
-                    best = Some((root, k));
-                }
-            }
-            return match best {
-                Some((s, guard)) => Found::At { t: step.t0 + s * step.h, guard },
-                None => Found::Nothing,
-            };
+        if count == 0 {
+            return None;
         }
-        Found::Nothing
+        let states = self.y.len();
+        for half in [Half::First, Half::Second] {
+            let y = if half == Half::First { &self.y } else { &step.end()[..states] };
+            system.guards(mode, step.t0 + half.end() * step.h, y, &mut self.guards);
+            if !self.guards.iter().all(|v| *v >= 0.0) {
+                return Some(half);
+            }
+        }
+        None
+    }
+
+    /// The first guard that turns negative in a step that can be interpolated, when the first to be seen to is in `half`.
+    pub fn first_event<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step, half: Half) -> Found {
+        let Search { y, guards, probe } = self;
+        probe.resize(guards.len(), 0.0);
+        let s = half.end();
+        let low = s - 0.5;
+        let mut best: Option<(f64, usize)> = None;
+        for k in (0..guards.len()).filter(|&k| !(guards[k] >= 0.0)) {
+            let mut value = |s: f64| {
+                let t = step.t0 + s * step.h;
+                step.at(t, y);
+                system.guards(mode, t, y, probe);
+                probe[k]
+            };
+            // A guard that is exactly zero at the start (a part that has just left its seat) needs a positive point first.
+            let mut a = low;
+            if low == 0.0 && !(value(0.0) > 0.0) {
+                a = s;
+                for _ in 0..12 {
+                    a *= 0.25;
+                    if value(a) > 0.0 {
+                        break;
+                    }
+                }
+                if !(value(a) > 0.0) {
+                    return Found::TooCoarse;
+                }
+            }
+            let root = bracketed_root(&mut value, a, s, RESOLUTION);
+            if best.is_none_or(|(b, _)| root < b) {
+                best = Some((root, k));
+            }
+        }
+        match best {
+            Some((s, guard)) => Found::At { t: step.t0 + s * step.h, guard },
+            None => Found::Nothing,
+        }
     }
 }
 

@@ -74,6 +74,18 @@ const H3: [f64; 5] = [
     -6.594_389_125_716_872,
 ];
 
+/// Half-way through the step: `y + (y1 - y)/2 + c3/4 + c4/8`.
+const MIDDLE: [f64; 6] = {
+    let mut m = [0.0; 6];
+    m[5] = 0.5;
+    let mut j = 0;
+    while j < 5 {
+        m[j] = 0.5 * A[5][j] + 0.25 * H2[j] + 0.125 * H3[j];
+        j += 1;
+    }
+    m
+};
+
 /// A sum of stages with weights `m` as a sum of the ledger's rates (see the head of this file).
 const fn weights(m: [f64; 6]) -> [f64; 6] {
     let mut w = m;
@@ -252,16 +264,22 @@ impl<R: Room> Rosenbrock<R> {
         self.solve_stage::<K>(h);
     }
 
+    /// The states `y` plus what stands in `self.sum`.
+    #[inline]
+    fn scatter(&self, y: &[f64], out: &mut [f64]) {
+        out.copy_from_slice(&y[..out.len()]);
+        for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
+            out[a.at] = y[a.at] + x * a.scale;
+        }
+    }
+
     /// The ledger's share of a sum of stages, by the weights of the rates.
     fn ledger_sum(&mut self, h: f64, w: &[f64; 6], out: &mut [f64]) {
         let factor = h * GAMMA;
         combine(&mut self.sum, &self.u, *w);
         let timed = factor * h * w.iter().zip(&D).map(|(w, d)| w * d).sum::<f64>();
         for (k, (o, row)) in out.iter_mut().zip(&self.jacobian.ledger).enumerate() {
-            let mut moved = 0.0;
-            for (j, x) in row.as_ref().iter().zip(self.sum.as_ref()) {
-                moved += j * x;
-            }
+            let mut moved = row.dot(&self.sum);
             for (rates, w) in self.ledger_rates.iter().zip(w) {
                 moved += w * rates[k];
             }
@@ -342,19 +360,9 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         let next = self.pace.accepted(h, error);
         self.fresh = false;
 
-        let [y0, y1, c3, c4] = step.begin(t, h);
+        let [y0, y1, _, _] = step.begin(t, h);
         y0.copy_from_slice(y);
-        y1[..self.dim].copy_from_slice(&y[..self.dim]);
-        for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
-            y1[a.at] = y[a.at] + x * a.scale;
-        }
-        for (c, weights) in [(c3, H2), (c4, H3)] {
-            combine(&mut self.sum, &self.u, weights);
-            c[..self.dim].fill(0.0);
-            for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
-                c[a.at] = x * a.scale;
-            }
-        }
+        self.scatter(y, &mut y1[..self.dim]);
         let ledger = &mut y1[self.dim..];
         self.ledger_sum(h, &STEP_WEIGHTS, ledger);
         for (l, y) in ledger.iter_mut().zip(&y[self.dim..]) {
@@ -363,11 +371,22 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         Attempt::Accepted { next }
     }
 
+    fn middle(&mut self, step: &Step, out: &mut [f64]) {
+        combine(&mut self.sum, &self.u, MIDDLE);
+        self.scatter(step.start(), out);
+    }
+
     fn complete(&mut self, step: &mut Step) {
         let h = step.h;
         let [_, _, c3, c4] = step.parts_mut();
-        self.ledger_sum(h, &H2_WEIGHTS, &mut c3[self.dim..]);
-        self.ledger_sum(h, &H3_WEIGHTS, &mut c4[self.dim..]);
+        for (c, weights, ledger_weights) in [(c3, H2, &H2_WEIGHTS), (c4, H3, &H3_WEIGHTS)] {
+            combine(&mut self.sum, &self.u, weights);
+            c[..self.dim].fill(0.0);
+            for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
+                c[a.at] = x * a.scale;
+            }
+            self.ledger_sum(h, ledger_weights, &mut c[self.dim..]);
+        }
     }
 
     fn restart(&mut self) {

@@ -71,7 +71,11 @@ pub(super) trait Stepper<S: System> {
         step: &mut Step,
         stats: &mut Stats,
     ) -> Attempt;
-    /// Fills in what interpolating the ledger of the step just accepted needs; till then only its ends are known.
+    /// The states half-way through the step just accepted.
+    fn middle(&mut self, step: &Step, out: &mut [f64]) {
+        step.at(step.t0 + 0.5 * step.h, out);
+    }
+    /// Fills in what interpolating the step just accepted needs; till then its ends and its middle are known.
     fn complete(&mut self, _step: &mut Step) {}
     /// The mode or the state has jumped.
     fn restart(&mut self);
@@ -127,6 +131,9 @@ fn run<S: System, K: Stepper<S>>(
     let mut step = Step::room(system.dim() + system.ledger());
     let mut search = Search::new(system);
     let mut h = options.first_step.max(1e-3 * system.restart_step(&run.mode, options.first_step));
+    // What holds until the next break, and from the last step to the next one.
+    let mut limit = system.next_break(run.t).min(t_end);
+    let mut fold: Option<f64> = None;
     let mut reason = Reason::End;
     run.check_finite(name)?;
     if !run.settle_guards() {
@@ -141,7 +148,9 @@ fn run<S: System, K: Stepper<S>>(
         if attempts > options.max_steps {
             return Err(Failure::TooManySteps { t_s: run.t, steps: attempts });
         }
-        let limit = system.next_break(run.t).min(t_end);
+        if !(run.t < limit) {
+            limit = system.next_break(run.t).min(t_end);
+        }
         let room = limit - run.t;
         // Stretch or halve the last steps so that none is a splinter.
         let h_try = if h >= room * 0.999 {
@@ -163,19 +172,23 @@ fn run<S: System, K: Stepper<S>>(
             }
         };
         // What lies beyond a bend has spoilt the whole step: a shorter one ends just behind it.
-        let before = system.fold(&run.mode, run.t, &run.y);
-        if let Some(share) = search.fold(system, &run.mode, &step, before)
-            && share < 0.95
-            && share * step.h > 1e-7
-        {
-            run.stats.rejected += 1;
-            h = 1.01 * share * step.h;
-            continue;
-        }
-        let found = search.first_event(system, &run.mode, &step);
-        if options.keep_steps || !matches!(found, Found::Nothing) {
+        let before = fold.take().unwrap_or_else(|| system.fold(&run.mode, run.t, &run.y));
+        let ahead = system.fold(&run.mode, step.t0 + step.h, step.end());
+        let folded = before * ahead < 0.0;
+        stepper.middle(&step, search.middle());
+        let crossed = search.crossed(system, &run.mode, &step);
+        if options.keep_steps || folded || crossed.is_some() {
             stepper.complete(&mut step);
         }
+        if folded {
+            let share = search.fold(system, &run.mode, &step, before);
+            if share < 0.95 && share * step.h > 1e-7 {
+                run.stats.rejected += 1;
+                h = 1.01 * share * step.h;
+                continue;
+            }
+        }
+        let found = crossed.map_or(Found::Nothing, |half| search.first_event(system, &run.mode, &step, half));
         match found {
             Found::Nothing => {
                 run.stats.steps += 1;
@@ -183,6 +196,7 @@ fn run<S: System, K: Stepper<S>>(
                 run.t = if (step.t1 - limit).abs() <= smallest_step(limit) { limit } else { step.t1 };
                 step.t1 = run.t;
                 run.y.copy_from_slice(step.end());
+                fold = Some(ahead);
                 h = if h_try < h { h.max(next) } else { next };
             }
             Found::TooCoarse => {

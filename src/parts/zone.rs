@@ -114,13 +114,21 @@ pub(crate) fn contents_of_four<T: Real>(
     let (share, share_by) = solved.liquid_share();
     let (pressure, share) = ((x + fluid.vapour_pressure).to_array(), share.to_array());
     let (by, share_by) = (each(by), each(share_by));
-    std::array::from_fn(|k| {
-        let inputs = [&water[k], &air[k], &displaced[k]];
+    let inputs = |k: usize| [&water[k], &air[k], &displaced[k]];
+    let one = |k: usize| Contents::new([pressure[k], share[k]], inputs(k), [by[k], share_by[k]]);
+    // Not by `from_fn`, which is not inlined here.
+    [one(0), one(1), one(2), one(3)]
+}
+
+impl<T: Real> Contents<T> {
+    /// From pressure and liquid share and their slopes by `inputs`.
+    #[inline(always)]
+    fn new(values: [f64; 2], inputs: [&T; 3], slopes: [[f64; 3]; 2]) -> Self {
         Contents {
-            pressure: T::with_slopes(pressure[k], inputs, by[k]),
-            liquid_share: T::with_slopes(share[k], inputs, share_by[k]),
+            pressure: T::with_slopes(values[0], inputs, slopes[0]),
+            liquid_share: T::with_slopes(values[1], inputs, slopes[1]),
         }
-    })
+    }
 }
 
 impl Zone {
@@ -136,10 +144,7 @@ impl Zone {
         let solved = self.solve(fluid, inputs.map(|x| x.value()));
         let (x, by) = solved.above;
         let (share, share_by) = solved.liquid_share();
-        Contents {
-            pressure: T::with_slopes(x + fluid.vapour_pressure, inputs, by),
-            liquid_share: T::with_slopes(share, inputs, share_by),
-        }
+        Contents::new([x + fluid.vapour_pressure, share], inputs, [by, share_by])
     }
 
     /// The volumes of the same contents.

@@ -26,6 +26,12 @@ impl<T: Real> Stream<T> {
     pub(crate) fn none() -> Self {
         Stream { water: T::constant(0.0), air: T::constant(0.0) }
     }
+
+    /// From water and air and their slopes by `inputs`.
+    #[inline(always)]
+    fn new(flows: [f64; 2], inputs: [&T; 4], slopes: [[f64; 4]; 2]) -> Self {
+        Stream { water: T::with_slopes(flows[0], inputs, slopes[0]), air: T::with_slopes(flows[1], inputs, slopes[1]) }
+    }
 }
 
 /// What drives four openings, side by side: effective areas, pressure differences below which their flow turns linear
@@ -50,7 +56,7 @@ impl Fluid {
         let phi = if p_a.value() >= p_b.value() { phi_a } else { phi_b };
         let inputs = [&area, &p_a, &p_b, &phi];
         let (flows, slopes) = self.separated(soft, inputs.map(|x| x.value()));
-        Stream { water: T::with_slopes(flows[0], inputs, slopes[0]), air: T::with_slopes(flows[1], inputs, slopes[1]) }
+        Stream::new(flows, inputs, slopes)
     }
 
     /// The streams through four openings, none of negative area, as [`Fluid::stream`] gives each.
@@ -61,15 +67,14 @@ impl Fluid {
         let phi = from.where_less(to, four(&o.liquid_to), four(&o.liquid_from));
         let (flows, [water, air]) = self.separated(f64x4::new(o.soft), [four(&o.area), from, to, phi]);
         let (flows, water, air) = (each(flows), each(water), each(air));
-        std::array::from_fn(|k| {
+        let one = |k: usize| {
             let forward = o.from[k].value() >= o.to[k].value();
             let phi = if forward { &o.liquid_from[k] } else { &o.liquid_to[k] };
             let inputs = [&o.area[k], &o.from[k], &o.to[k], phi];
-            Stream {
-                water: T::with_slopes(flows[k][0], inputs, water[k]),
-                air: T::with_slopes(flows[k][1], inputs, air[k]),
-            }
-        })
+            Stream::new(flows[k], inputs, [water[k], air[k]])
+        };
+        // Not by `from_fn`, which is not inlined here.
+        [one(0), one(1), one(2), one(3)]
     }
 
     /// Water and air through `area` from `p_a` to `p_b`, water on the share `phi`, and the slopes of both by these four.

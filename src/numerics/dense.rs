@@ -2,8 +2,8 @@
 //!
 //! A step solves six systems with one matrix, one after the other. Substitution would wait for itself, row by row; a
 //! product with the inverse does not, and that is worth the two thirds more that the inverse costs than triangular factors.
-//! Gauss-Jordan elimination in place, by columns; columns whose entry in the pivot's row is zero are left out (half of a
-//! rig's matrix is empty). Tested against `nalgebra::linalg::LU`.
+//! Gauss-Jordan elimination in place, by columns, two at a time (half as many steps that wait for each other); columns with
+//! nothing in the pair's rows are left out (half of a rig's matrix is empty). Tested against `nalgebra::linalg::LU`.
 
 use super::linear::{Factors, is_pivot};
 use wide::f64x4;
@@ -20,21 +20,21 @@ pub(in crate::numerics) struct Dense<const N: usize, const Q: usize> {
     inverse: [[f64x4; Q]; N],
 }
 
-/// `yes` in row `row` of four, `no` in the others.
+/// Numbers for two rows of four, the rest as they stand in `no`.
 #[inline(always)]
-fn with_row(row: usize, yes: f64, no: f64x4) -> f64x4 {
+fn with_rows(row: usize, yes: [f64; 2], no: f64x4) -> f64x4 {
     let mut four = no.to_array();
-    four[row] = yes;
+    [four[row], four[row + 1]] = yes;
     f64x4::new(four)
 }
 
-/// Calls a function of the number of a row for each row there may be.
-macro_rules! for_rows {
-    ($($row:literal)* => $self:ident.$function:ident::<$q:ident> $arguments:tt) => {
-        $( if $row < N && $row < 4 * $q { for_rows!(@ $self $function $row $q $arguments) } )*
+/// Calls a function of the number of a pair of rows for each pair there may be.
+macro_rules! for_pairs {
+    ($($pair:literal)* => $self:ident.$function:ident::<$f:ident> $arguments:tt) => {
+        $( if $pair < 2 * $f { for_pairs!(@ $self $function $pair $f $arguments) } )*
     };
-    (@ $self:ident $function:ident $row:literal $q:ident ($($argument:expr),*)) => {
-        $self.$function::<$row, $q>($($argument),*)
+    (@ $self:ident $function:ident $pair:literal $f:ident ($($argument:expr),*)) => {
+        $self.$function::<$pair, $f>($($argument),*)
     };
 }
 
@@ -50,44 +50,55 @@ macro_rules! by_size {
 }
 
 impl<const N: usize, const Q: usize> Dense<N, Q> {
-    /// Exchanges unknown `K` for right-hand side `K`; `F` fours of rows are in use.
+    /// Exchanges two unknowns, `2 PAIR` and the next, for their right-hand sides; `F` fours of rows are in use.
+    ///
+    /// With `B` the block of these rows and columns, every other column takes `B^-1` times what it has in these rows in
+    /// their place and gives the product of the pair's columns with that away in the others.
     #[inline(always)]
-    fn exchange<const K: usize, const F: usize>(&mut self, shift: f64, fine: &mut bool) {
-        if K >= self.n {
+    fn exchange<const PAIR: usize, const F: usize>(&mut self, shift: f64, fine: &mut bool) {
+        let k = 2 * PAIR;
+        if k >= self.n {
             return;
         }
-        let (four, row) = (K / 4, K % 4);
-        let mut own = [f64x4::ZERO; F];
-        own.copy_from_slice(&self.inverse[K][..F]);
-        let pivot = own[four].to_array()[row];
-        *fine &= is_pivot(pivot, shift);
-        let over = 1.0 / pivot;
-        let (done, later) = self.inverse[..self.n].split_at_mut(K);
-        // The next pivot's column first: what waits for it begins while the others are done.
-        for column in later[1..].iter_mut().chain(done) {
-            let factor = column[four].to_array()[row] * over;
-            if factor == 0.0 {
+        let (four, row) = (k / 4, k % 4);
+        let at = |column: &[f64x4; Q]| {
+            let rows = column[four].to_array();
+            [rows[row], rows[row + 1]]
+        };
+        let (mut own, mut next) = ([f64x4::ZERO; F], [f64x4::ZERO; F]);
+        own.copy_from_slice(&self.inverse[k][..F]);
+        next.copy_from_slice(&self.inverse[k + 1][..F]);
+        let ([a, c], [b, d]) = (at(&self.inverse[k]), at(&self.inverse[k + 1]));
+        let determinant = a * d - b * c;
+        let over = 1.0 / determinant;
+        *fine &= is_pivot(a, shift) && is_pivot(determinant, shift * a) && over.is_finite();
+        let block = [[d * over, -b * over], [-c * over, a * over]];
+        let (done, later) = self.inverse[..self.n.next_multiple_of(2)].split_at_mut(k);
+        // The next pair first: what waits for it begins while the others are done.
+        for column in later[2..].iter_mut().chain(done) {
+            let [r, s] = at(column);
+            if r == 0.0 && s == 0.0 {
                 continue;
             }
-            let by = f64x4::splat(factor);
+            let both = [block[0][0] * r + block[0][1] * s, block[1][0] * r + block[1][1] * s];
+            let [by, by_next] = both.map(f64x4::splat);
             for i in 0..F {
-                let rest = column[i] - own[i] * by;
-                column[i] = if i == four { with_row(row, factor, rest) } else { rest };
+                let rest = (column[i] - own[i] * by) - next[i] * by_next;
+                column[i] = if i == four { with_rows(row, both, rest) } else { rest };
             }
         }
-        let by = f64x4::splat(-over);
-        for (i, x) in own.iter_mut().enumerate() {
-            *x *= by;
-            if i == four {
-                *x = with_row(row, over, *x);
+        for (column, by) in [(k, [block[0][0], block[1][0]]), (k + 1, [block[0][1], block[1][1]])] {
+            let [first, second] = by.map(|x| f64x4::splat(-x));
+            for i in 0..F {
+                let rest = own[i] * first + next[i] * second;
+                self.inverse[column][i] = if i == four { with_rows(row, by, rest) } else { rest };
             }
         }
-        self.inverse[K][..F].copy_from_slice(&own);
     }
 
     fn invert<const F: usize>(&mut self, shift: f64) -> bool {
         let mut fine = true;
-        for_rows!(0 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 => self.exchange::<F>(shift, &mut fine));
+        for_pairs!(0 1 2 3 4 5 6 7 8 9 => self.exchange::<F>(shift, &mut fine));
         fine
     }
 
@@ -131,12 +142,12 @@ impl<const N: usize, const Q: usize> Factors<[f64; N]> for Dense<N, Q> {
     fn factor(&mut self, shift: f64) -> bool {
         const UNIT: [[f64; 4]; 4] =
             [[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0], [0.0, 0.0, 1.0, 0.0], [0.0, 0.0, 0.0, 1.0]];
-        let n = self.n;
-        for k in 0..n {
+        // A lone last row has a partner that is a multiple of the identity.
+        for k in 0..self.n.next_multiple_of(2) {
             self.inverse[k] = self.matrix[k];
             self.inverse[k][k / 4] += f64x4::new(UNIT[k % 4]) * shift;
         }
-        by_size!(n, self.invert(shift))
+        by_size!(self.n, self.invert(shift))
     }
 
     #[inline]

@@ -143,7 +143,7 @@ impl Factors<Vec<f64>> for Sparse {
                 *x *= over;
                 sweep.factor = *x;
             }
-            if !is_pivot(pivot, shift) {
+            if !(is_pivot(pivot, shift) && over.is_finite()) {
                 return false;
             }
             for (x, sweep) in above.iter().zip(&mut backward) {

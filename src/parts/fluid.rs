@@ -1,6 +1,7 @@
 //! Water and air at the temperature of a run.
 
 use crate::laws::{constants, water};
+use std::cell::Cell;
 
 /// Water and air at one temperature, with the constants the equations of a run need.
 ///
@@ -44,15 +45,26 @@ pub(crate) struct Derived {
 impl Fluid {
     /// Water at `temperature` (K, 273.15 to 313.15) and `ambient` pressure (Pa absolute), by IAPWS-95, SR1-86 and R12-08.
     pub fn new(temperature: f64, ambient: f64) -> Self {
+        thread_local! {
+            /// The last one made: the runs of a study share it.
+            static LAST: Cell<Option<Fluid>> = const { Cell::new(None) };
+        }
+        if let Some(last) = LAST.get()
+            && (last.temperature, last.ambient) == (temperature, ambient)
+        {
+            return last;
+        }
         let density = water::density(temperature, ambient);
-        Fluid::with_properties(
+        let fluid = Fluid::with_properties(
             temperature,
             ambient,
             density,
             1.0 / water::isothermal_bulk_modulus(temperature, density),
             water::dynamic_viscosity(temperature, density) / density,
             water::saturation_pressure(temperature),
-        )
+        );
+        LAST.set(Some(fluid));
+        fluid
     }
 
     /// Water of given properties, in the order of the fields.

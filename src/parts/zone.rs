@@ -56,6 +56,8 @@ struct Solved<V> {
     above: (V, [V; 3]),
     gas: ([V; 2], [V; 3]),
     whole: (V, [V; 3]),
+    /// The pocket's share of the whole, as a numerator and a denominator that do not wait for the pressure.
+    share: [V; 2],
 }
 
 impl<V: Lanes> Solved<V> {
@@ -63,9 +65,9 @@ impl<V: Lanes> Solved<V> {
     #[inline(always)]
     fn liquid_share(&self) -> (V, [V; 3]) {
         let (zero, one) = (V::splat(0.0), V::splat(1.0));
-        let ([part, of], gas_by) = self.gas;
+        let (_, gas_by) = self.gas;
         let (whole, whole_by) = self.whole;
-        let gas = part / (of * whole);
+        let gas = self.share[0] / self.share[1];
         let per_whole = one / whole;
         let by = |k: usize| one.where_less(gas, zero, (gas * whole_by[k] - gas_by[k]) * per_whole);
         (one.where_less(gas, zero, one - gas), [by(0), by(1), by(2)])
@@ -86,7 +88,8 @@ fn solve<V: Lanes>(fluid: &Fluid, [volume, compliance]: [V; 2], [water, air, dis
     let m = air.where_less(zero, zero, air) * fluid.air_rt();
     let m_by_air = air.where_less(zero, zero, V::splat(fluid.air_rt()));
     let root = (b * b + a * m * 4.0).sqrt();
-    let x = zero.where_less(b, m * 2.0, root - b) / zero.where_less(b, root + b, a * 2.0);
+    let (part, of) = (zero.where_less(b, m * 2.0, root - b), zero.where_less(b, root + b, a * 2.0));
+    let x = part / of;
     // The slope of the quadratic is its root: (2 a x + b) dx = dm - x db - x^2 da.
     let per_root = zero.where_less(root, one / root, zero);
     let x_by = [(V::splat(b_by_water) - x * a_by_water) * x * per_root, m_by_air * per_root, -x * per_root];
@@ -97,7 +100,12 @@ fn solve<V: Lanes>(fluid: &Fluid, [volume, compliance]: [V; 2], [water, air, dis
     let gas_by = [a * x_by[0] + x * a_by_water - b_by_water, a * x_by[1], a * x_by[2] + 1.0];
     let whole = displaced + (x + (pv - pa)) * compliance + volume;
     let whole_by = [x_by[0] * compliance, x_by[1] * compliance, x_by[2] * compliance + 1.0];
-    Solved { above: (x, x_by), gas: (gas, gas_by), whole: (whole, whole_by) }
+    // The same with x = part / of: gas over whole, both times of.
+    let rest = displaced + compliance * (pv - pa) + volume;
+    let times_whole = rest * of + compliance * part;
+    let gas_of = [zero.where_less(part, m * of * of, zero), zero.where_less(part, part * times_whole, one)];
+    let share = [zero.where_less(b, b * of + a * part, gas_of[0]), zero.where_less(b, times_whole, gas_of[1])];
+    Solved { above: (x, x_by), gas: (gas, gas_by), whole: (whole, whole_by), share }
 }
 
 /// Pressures and liquid shares of four zones side by side, as [`Zone::contents`] gives each.
@@ -105,16 +113,16 @@ fn solve<V: Lanes>(fluid: &Fluid, [volume, compliance]: [V; 2], [water, air, dis
 pub(crate) fn contents_of_four<T: Real>(
     zones: [&Zone; 4],
     fluid: &Fluid,
-    [water, air, displaced]: [[T; 4]; 3],
+    [water, air, displaced]: [[&T; 4]; 3],
 ) -> [Contents<T>; 4] {
-    let four = |x: &[T; 4]| f64x4::new([x[0].value(), x[1].value(), x[2].value(), x[3].value()]);
+    let four = |x: &[&T; 4]| f64x4::new([x[0].value(), x[1].value(), x[2].value(), x[3].value()]);
     let sizes = [f64x4::new(zones.map(|z| z.volume)), f64x4::new(zones.map(|z| z.compliance))];
     let solved = solve(fluid, sizes, [four(&water), four(&air), four(&displaced)]);
     let (x, by) = solved.above;
     let (share, share_by) = solved.liquid_share();
     let (pressure, share) = ((x + fluid.vapour_pressure).to_array(), share.to_array());
     let (by, share_by) = (each(by), each(share_by));
-    let inputs = |k: usize| [&water[k], &air[k], &displaced[k]];
+    let inputs = |k: usize| [water[k], air[k], displaced[k]];
     let one = |k: usize| Contents::new([pressure[k], share[k]], inputs(k), [by[k], share_by[k]]);
     // Not by `from_fn`, which is not inlined here.
     [one(0), one(1), one(2), one(3)]

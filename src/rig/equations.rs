@@ -17,7 +17,7 @@ impl Rig {
         if moves {
             let v = y[x + 1];
             out[x] = v;
-            out[x + 1] = (drive - poppet.friction_force(v)) / poppet.mass;
+            out[x + 1] = (drive - poppet.friction_force(v)) * (1.0 / poppet.mass);
         } else {
             out[x] = T::constant(0.0);
             out[x + 1] = T::constant(0.0);

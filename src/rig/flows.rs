@@ -126,15 +126,15 @@ impl Rig {
         let zero = T::constant(0.0);
         // The line's end and the three zones, side by side.
         let (cell, line_water, line_air) = match &self.feed {
-            Feed::Line(line) => (line.cell(), y[layout.line_water(line.cells - 1)], y[layout.line_air()]),
-            Feed::Wave(end) => (end.cell, y[0], y[1]),
+            Feed::Line(line) => (line.cell(), &y[layout.line_water(line.cells - 1)], &y[layout.line_air()]),
+            Feed::Wave(end) => (end.cell, &y[0], &y[1]),
             // Its pressure is known; the place stays empty.
-            Feed::Recorded(_) | Feed::Vessel(_) => (self.zones[0], zero, zero),
+            Feed::Recorded(_) | Feed::Vessel(_) => (self.zones[0], &zero, &zero),
         };
         let [z1, z2, z3] = &self.zones;
-        let water = [line_water, y[layout.water(1)], y[layout.water(2)], y[layout.water(3)]];
-        let air = [line_air, y[layout.air(1)], y[layout.air(2)], y[layout.air(3)]];
-        let displaced = [zero, first, second, third];
+        let water = [line_water, &y[layout.water(1)], &y[layout.water(2)], &y[layout.water(3)]];
+        let air = [line_air, &y[layout.air(1)], &y[layout.air(2)], &y[layout.air(3)]];
+        let displaced = [&zero, &first, &second, &third];
         let [c, z1, z2, z3] = contents_of_four([&cell, z1, z2, z3], &self.fluid, [water, air, displaced]);
         let (line, line_liquid) = match &self.feed {
             Feed::Line(_) | Feed::Wave(_) => (c.pressure, c.liquid_share),
@@ -225,8 +225,6 @@ impl Rig {
     /// Flows along the assembly, from the state. Built where they are needed: with derivatives they are a kilobyte.
     #[inline(always)]
     pub fn flows<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], p: &Pressures<T>) -> Flows<T> {
-        let [z1, z2, z3] = p.zone;
-        let [_, l1, l2, l3] = p.liquid;
         let seating = self.seating(layout, mode, y, p);
         let [xc, xi] = self.travels(layout, y);
         let check_area = self.check.effective_area(mode.check, xc, seating[0]);
@@ -238,20 +236,18 @@ impl Rig {
                 let head = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
                 (T::constant(gauge + head + self.fluid.ambient), T::constant(1.0))
             }
-            None => (self.outlet_head(l3) + self.fluid.ambient, T::constant(0.0)),
+            None => (self.outlet_head(p.liquid[3]) + self.fluid.ambient, T::constant(0.0)),
         };
+        let (shutoff1_area, shutoff2_area) = (self.shutoff1.effective_area(t), self.shutoff2.effective_area(t));
+        let outlet_area = T::constant(self.outlet.0);
+        let ([z1, z2, z3], [l0, l1, l2, l3]) = (&p.zone, &p.liquid);
         let [shutoff1, check, shutoff2, outlet] = self.fluid.four_streams(&Openings {
-            area: [
-                self.shutoff1.effective_area(t),
-                check_area,
-                self.shutoff2.effective_area(t),
-                T::constant(self.outlet.0),
-            ],
+            area: [&shutoff1_area, &check_area, &shutoff2_area, &outlet_area],
             soft: [SOFT_DP_WIDE, SOFT_DP, SOFT_DP_WIDE, SOFT_DP],
-            from: [p.line, z1, z2, z3],
-            to: [z1, z2, z3, back],
-            liquid_from: p.liquid,
-            liquid_to: [l1, l2, l3, beyond],
+            from: [&p.line, z1, z2, z3],
+            to: [z1, z2, z3, &back],
+            liquid_from: [l0, l1, l2, l3],
+            liquid_to: [l1, l2, l3, &beyond],
         });
         let check = self.check_flow(mode, check);
         Flows { shutoff1, check, vent: self.vent_flow(mode, p, vent_area, vent_share), shutoff2, outlet }

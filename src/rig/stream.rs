@@ -36,13 +36,13 @@ impl<T: Real> Stream<T> {
 
 /// What drives four openings, side by side: effective areas, pressure differences below which their flow turns linear
 /// ([`SOFT_DP`]), and on both sides pressure and liquid share.
-pub(super) struct Openings<T> {
-    pub area: [T; 4],
+pub(super) struct Openings<'a, T> {
+    pub area: [&'a T; 4],
     pub soft: [f64; 4],
-    pub from: [T; 4],
-    pub to: [T; 4],
-    pub liquid_from: [T; 4],
-    pub liquid_to: [T; 4],
+    pub from: [&'a T; 4],
+    pub to: [&'a T; 4],
+    pub liquid_from: [&'a T; 4],
+    pub liquid_to: [&'a T; 4],
 }
 
 impl Fluid {
@@ -61,16 +61,16 @@ impl Fluid {
 
     /// The streams through four openings, none of negative area, as [`Fluid::stream`] gives each.
     #[inline(always)]
-    pub(super) fn four_streams<T: Real>(&self, o: &Openings<T>) -> [Stream<T>; 4] {
-        let four = |x: &[T; 4]| f64x4::new([x[0].value(), x[1].value(), x[2].value(), x[3].value()]);
+    pub(super) fn four_streams<T: Real>(&self, o: &Openings<'_, T>) -> [Stream<T>; 4] {
+        let four = |x: &[&T; 4]| f64x4::new([x[0].value(), x[1].value(), x[2].value(), x[3].value()]);
         let (from, to) = (four(&o.from), four(&o.to));
         let phi = from.where_less(to, four(&o.liquid_to), four(&o.liquid_from));
         let (flows, [water, air]) = self.separated(f64x4::new(o.soft), [four(&o.area), from, to, phi]);
         let (flows, water, air) = (each(flows), each(water), each(air));
         let one = |k: usize| {
             let forward = o.from[k].value() >= o.to[k].value();
-            let phi = if forward { &o.liquid_from[k] } else { &o.liquid_to[k] };
-            let inputs = [&o.area[k], &o.from[k], &o.to[k], phi];
+            let phi = if forward { o.liquid_from[k] } else { o.liquid_to[k] };
+            let inputs = [o.area[k], o.from[k], o.to[k], phi];
             Stream::new(flows[k], inputs, [water[k], air[k]])
         };
         // Not by `from_fn`, which is not inlined here.

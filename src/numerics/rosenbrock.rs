@@ -120,9 +120,11 @@ struct Pace {
 
 impl Pace {
     /// Safety, smallest and largest factor.
-    const SAFETY: f64 = 0.9;
+    const SAFETY: f64 = 0.8;
     const SHRINK: f64 = 0.1;
-    const GROW: f64 = 5.0;
+    const GROW: f64 = 8.0;
+    /// A step that ends at a bend tells nothing of the length that suits behind it: at least this share of what was wanted.
+    const BEHIND_BEND: f64 = 0.4;
     /// Growth of the remembered ceiling with every accepted step.
     const FORGET: f64 = 2.0;
 
@@ -321,6 +323,7 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
             self.refresh(system, mode, t, y);
             stats.jacobians += 1;
         }
+        let wanted = h;
         let h = self.to_next_bend(system, mode, y).min(h);
         let n = self.active.len();
         if !self.matrix.factor(1.0 / (h * GAMMA)) {
@@ -357,7 +360,8 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
             }
             return Attempt::Rejected { next: self.pace.rejected(h, error), worst };
         }
-        let next = self.pace.accepted(h, error);
+        // Behind a bend it goes on nearly as before.
+        let next = self.pace.accepted(h, error).max(if h < wanted { Pace::BEHIND_BEND * wanted } else { 0.0 });
         self.fresh = false;
 
         let [y0, y1, _, _] = step.begin(t, h);

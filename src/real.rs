@@ -130,11 +130,12 @@ impl Real for f64 {
 
 /// A value and its `N` partial derivatives.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[repr(C, align(64))] // a dozen derivatives take one line of the cache and a half; unaligned they would straddle two
 pub struct Dual<const N: usize> {
-    /// The value.
-    pub re: f64,
     /// Partial derivatives with respect to the `N` seeded variables.
     pub eps: [f64; N],
+    /// The value.
+    pub re: f64,
 }
 
 impl<const N: usize> Dual<N> {

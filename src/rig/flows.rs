@@ -191,9 +191,13 @@ impl Rig {
         s * s * (s * -2.0 + 3.0) * full
     }
 
-    /// Flow out through the air inlet's effective `area`, of which water takes `share`.
+    /// Flow out through the air inlet's effective `area`.
     #[inline]
-    fn vent_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T, share: T) -> Stream<T> {
+    fn vent_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T) -> Stream<T> {
+        if area.value() <= 0.0 {
+            return Stream::none();
+        }
+        let share = self.inlet.water_share(p.pocket_share);
         let pa = T::constant(self.fluid.ambient);
         let s = self.fluid.stream(area, SOFT_DP, p.zone[1], pa, share, T::constant(0.0));
         with_air_ratio(s, self.inlet.poppet.air_ratio[usize::from(mode.inlet != Stand::Sealed)])
@@ -218,7 +222,7 @@ impl Rig {
     pub(super) fn vent_flow_force(&self, layout: &Layout, mode: &Mode, y: &[f64], p: &Pressures<f64>) -> f64 {
         let seating = self.seating(layout, mode, y, p)[1];
         let area = self.inlet.effective_area(mode.inlet, self.travels(layout, y)[1], seating);
-        let s = self.vent_flow(mode, p, area, self.inlet.water_share(p.pocket_share));
+        let s = self.vent_flow(mode, p, area);
         self.inlet.poppet.flow_force(&self.fluid, s.water, s.air)
     }
 
@@ -229,7 +233,6 @@ impl Rig {
         let [xc, xi] = self.travels(layout, y);
         let check_area = self.check.effective_area(mode.check, xc, seating[0]);
         let vent_area = self.inlet.effective_area(mode.inlet, xi, seating[1]);
-        let vent_share = self.inlet.water_share(p.pocket_share);
         // Water that stands beyond the outlet comes back as water, and stands in the riser whatever the piping holds.
         let (back, beyond) = match self.beyond_outlet {
             Some(gauge) => {
@@ -250,7 +253,7 @@ impl Rig {
             liquid_to: [l1, l2, l3, &beyond],
         });
         let check = self.check_flow(mode, check);
-        Flows { shutoff1, check, vent: self.vent_flow(mode, p, vent_area, vent_share), shutoff2, outlet }
+        Flows { shutoff1, check, vent: self.vent_flow(mode, p, vent_area), shutoff2, outlet }
     }
 
     /// Flows through the side openings, from the state; `None` where there are none.

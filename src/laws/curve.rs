@@ -186,10 +186,8 @@ impl MonotoneCurve {
         let at = x.value();
         // The interval that holds x: the last knot is the end of an interval, never its start.
         let bin = ((at - self.knots[0].x) * self.per_unit) as usize;
-        let bin = bin.min(self.bins.len() - 2);
-        let (low, high) = (self.bins[bin] as usize, self.bins[bin + 1] as usize);
-        let mut i = low + self.knots[low + 1..=high].partition_point(|k| k.x <= at);
-        // At a bin's end rounding may have missed by one.
+        let mut i = self.bins[bin.min(self.bins.len() - 1)] as usize;
+        // The bin's first interval, most often; at its end rounding may have missed by one.
         while i > 0 && at < self.knots[i].x {
             i -= 1;
         }

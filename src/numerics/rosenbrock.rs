@@ -170,10 +170,10 @@ pub(super) struct Rosenbrock<R: Room> {
     u: [R; 6],
     /// A sum of stages.
     sum: R,
-    /// A state between, and its rates with those of the ledger.
+    /// A state between.
     at: Vec<f64>,
-    rate: Vec<f64>,
-    ledger_rates: [Vec<f64>; 6],
+    /// Rates of each stage, those of the ledger behind those of the states.
+    rates: [Vec<f64>; 6],
     scale: Vec<f64>,
     /// Scales and Jacobian are those of the present (t, y, mode).
     fresh: bool,
@@ -193,8 +193,7 @@ impl<R: Room> Rosenbrock<R> {
             u: std::array::from_fn(|_| R::zeros(dim)),
             sum: R::zeros(dim),
             at: vec![0.0; dim],
-            rate: vec![0.0; dim + ledger],
-            ledger_rates: std::array::from_fn(|_| vec![0.0; ledger]),
+            rates: std::array::from_fn(|_| vec![0.0; dim + ledger]),
             scale: vec![1.0; dim],
             fresh: false,
             active_known: false,
@@ -222,7 +221,7 @@ impl<R: Room> Rosenbrock<R> {
         }
         self.jacobian.evaluate(&Point { system, mode, t, y, active: &self.active });
         self.matrix.admit(&self.jacobian.negative[..self.active.len()]);
-        self.ledger_rates[0].copy_from_slice(&self.jacobian.ledger_rates);
+        self.rates[0][self.dim..].copy_from_slice(&self.jacobian.ledger_rates);
         self.fresh = true;
     }
 
@@ -258,10 +257,10 @@ impl<R: Room> Rosenbrock<R> {
         for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
             self.at[a.at] = y[a.at] + x * a.scale;
         }
-        system.rates(mode, t + ALPHA[K] * h, &self.at, &mut self.rate);
-        self.ledger_rates[K].copy_from_slice(&self.rate[self.dim..]);
+        let rates = &mut self.rates[K][..];
+        system.rates(mode, t + ALPHA[K] * h, &self.at, rates);
         for (a, u) in self.active.iter().zip(self.u[K].as_mut()) {
-            *u = self.rate[a.at] * a.per;
+            *u = rates[a.at] * a.per;
         }
         self.solve_stage::<K>(h);
     }
@@ -282,8 +281,8 @@ impl<R: Room> Rosenbrock<R> {
         let timed = factor * h * w.iter().zip(&D).map(|(w, d)| w * d).sum::<f64>();
         for (k, (o, row)) in out.iter_mut().zip(&self.jacobian.ledger).enumerate() {
             let mut moved = row.dot(&self.sum);
-            for (rates, w) in self.ledger_rates.iter().zip(w) {
-                moved += w * rates[k];
+            for (rates, w) in self.rates.iter().zip(w) {
+                moved += w * rates[self.dim + k];
             }
             *o = factor * moved + timed * self.jacobian.ledger_by_time[k];
         }

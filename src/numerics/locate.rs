@@ -33,6 +33,7 @@ const RESOLUTION: f64 = 1e-7;
 /// Room to search in, kept from step to step.
 pub(super) struct Search {
     y: Vec<f64>,
+    /// Guards at the end of the step last looked at.
     guards: Vec<f64>,
     probe: Vec<f64>,
 }
@@ -52,27 +53,42 @@ impl Search {
         bracketed_root(&mut value, 0.0, 1.0, 1e-3)
     }
 
-    /// Where the states half-way through a step go.
-    pub fn middle(&mut self) -> &mut [f64] {
-        &mut self.y
-    }
-
-    /// The end of the half of the step, its middle given ([`Search::middle`]), in which a guard turns negative first.
-    pub fn crossed<S: System>(&mut self, system: &S, mode: &S::Mode, step: &Step) -> Option<Half> {
+    /// The end of the half of the step in which a guard turns negative first; `middle` gives the states half-way through.
+    ///
+    /// Guards are looked at there unless each of them has the same size at both ends, to a tenth: within a step
+    /// whose error is small none then falls to nothing and comes back.
+    pub fn crossed<S: System>(
+        &mut self,
+        system: &S,
+        mode: &S::Mode,
+        step: &Step,
+        middle: impl FnOnce(&mut [f64]),
+    ) -> Option<Half> {
         let count = system.guard_count(mode);
-        self.guards.resize(count, 0.0);
         if count == 0 {
             return None;
         }
-        let states = self.y.len();
-        for half in [Half::First, Half::Second] {
-            let y = if half == Half::First { &self.y } else { &step.end()[..states] };
-            system.guards(mode, step.t0 + half.end() * step.h, y, &mut self.guards);
-            if !self.guards.iter().all(|v| *v >= 0.0) {
-                return Some(half);
-            }
+        let Search { y, guards, probe } = self;
+        let fresh = guards.len() == count;
+        std::mem::swap(guards, probe);
+        guards.resize(count, 0.0);
+        system.guards(mode, step.t0 + step.h, &step.end()[..y.len()], guards);
+        if fresh && guards.iter().zip(&*probe).all(|(now, before)| *now > 0.9 * before && *before > 0.9 * now) {
+            return None;
         }
-        None
+        middle(y);
+        probe.resize(count, 0.0);
+        system.guards(mode, step.t0 + 0.5 * step.h, y, probe);
+        if probe.iter().all(|v| *v >= 0.0) {
+            return guards.iter().any(|v| !(*v >= 0.0)).then_some(Half::Second);
+        }
+        std::mem::swap(guards, probe);
+        Some(Half::First)
+    }
+
+    /// Forgets the guards: the next step begins elsewhere than the last one ended, or in another mode.
+    pub fn restart(&mut self) {
+        self.guards.clear();
     }
 
     /// The first guard that turns negative in a step that can be interpolated, when the first to be seen to is in `half`.

@@ -175,8 +175,7 @@ fn run<S: System, K: Stepper<S>>(
         let before = fold.take().unwrap_or_else(|| system.fold(&run.mode, run.t, &run.y));
         let ahead = system.fold(&run.mode, step.t0 + step.h, step.end());
         let folded = before * ahead < 0.0;
-        stepper.middle(&step, search.middle());
-        let crossed = search.crossed(system, &run.mode, &step);
+        let crossed = search.crossed(system, &run.mode, &step, |y| stepper.middle(&step, y));
         if options.keep_steps || folded || crossed.is_some() {
             stepper.complete(&mut step);
         }
@@ -185,6 +184,7 @@ fn run<S: System, K: Stepper<S>>(
             if share < 0.95 && share * step.h > 1e-7 {
                 run.stats.rejected += 1;
                 h = 1.01 * share * step.h;
+                search.restart();
                 continue;
             }
         }
@@ -204,6 +204,7 @@ fn run<S: System, K: Stepper<S>>(
                 run.stats.rejected += 1;
                 if h_try > 1e3 * smallest_step(run.t) && h_try > 1e-9 {
                     h = 0.1 * h_try;
+                    search.restart();
                     continue;
                 }
                 // It never left: treat the guard as fired at once.
@@ -235,6 +236,7 @@ fn run<S: System, K: Stepper<S>>(
             }
             run.check_finite(name)?;
             stepper.restart();
+            search.restart();
             h = system.restart_step(&run.mode, h);
         }
         if reason == Reason::End && system.enough(&run.mode, run.t, &run.y, &mut memory) {

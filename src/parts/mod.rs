@@ -19,5 +19,5 @@ pub use load::Load;
 pub use opening::Opening;
 pub use poppet::{FRICTION_SPEED, Poppet, Stand, WEAR_WIDENING};
 pub use relief::{GROWTH, Relief, ReliefPlace};
-pub(crate) use zone::contents_of_four;
 pub use zone::Zone;
+pub(crate) use zone::contents_of_four;

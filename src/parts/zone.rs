@@ -207,6 +207,24 @@ mod tests {
         }
     }
 
+    /// To the last bit, whatever stands beside it: full, half empty, without air, short of water.
+    #[test]
+    fn analytic_four_zones_side_by_side_are_each_as_alone() {
+        let fluid = fluid();
+        let zones = [120e-6, 40e-6, 2e-3, 80e-6].map(|volume| Zone { volume, compliance: 1e-8 * volume });
+        let (mut water, mut air) = ([0.0; 4], [0.0; 4]);
+        for (k, (pressure, gas)) in [(5e5, 1e-9), (1.2e5, 2e-5), (9e5, 0.0), (5e3, 7e-5)].into_iter().enumerate() {
+            (water[k], air[k]) = zones[k].fill(&fluid, pressure, gas, 1e-7);
+        }
+        air[3] = -1e-18;
+        let displaced = [1e-7; 4];
+        let states = [water.each_ref(), air.each_ref(), displaced.each_ref()];
+        let four = contents_of_four(zones.each_ref(), &fluid, states);
+        for k in 0..4 {
+            assert_eq!(four[k], zones[k].contents(&fluid, water[k], air[k], displaced[k]), "{k}");
+        }
+    }
+
     #[test]
     fn analytic_slopes_match_central_differences() {
         let zone = Zone { volume: 120e-6, compliance: 1.5e-12 };

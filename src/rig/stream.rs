@@ -124,6 +124,33 @@ mod tests {
     use super::*;
     use crate::real::Dual;
 
+    /// To the last bit: air choked and not, next to rest, backward, water alone, an opening that is shut.
+    #[test]
+    fn analytic_four_streams_side_by_side_are_each_as_alone() {
+        let fluid = Fluid::new(293.15, 101_325.0);
+        for (from, to) in [
+            ([9e5, 1.2e5, 101_328.0, 101_325.0], [101_325.0; 4]),
+            ([101_325.0; 4], [4e5, 101_340.0, 2e5, 101_325.5]),
+        ] {
+            for share in [[1.0; 4], [0.0, 0.3, 1.0, 0.9], [0.5, 1.0, 0.0, 0.0]] {
+                let (area, soft) = ([2e-5, 1e-4, 3e-6, 0.0], [SOFT_DP, SOFT_DP_WIDE, SOFT_DP, SOFT_DP]);
+                let other = share.map(|x| 0.5 * x);
+                let four = fluid.four_streams(&Openings {
+                    area: area.each_ref(),
+                    soft,
+                    from: from.each_ref(),
+                    to: to.each_ref(),
+                    liquid_from: share.each_ref(),
+                    liquid_to: other.each_ref(),
+                });
+                for k in 0..4 {
+                    let alone = fluid.stream(area[k], soft[k], from[k], to[k], share[k], other[k]);
+                    assert_eq!(four[k], alone, "{k}");
+                }
+            }
+        }
+    }
+
     /// Water alone, both, air choked and not, next to rest, and each of them back.
     #[test]
     fn analytic_slopes_of_a_stream_match_central_differences() {

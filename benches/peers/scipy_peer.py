@@ -8,7 +8,7 @@
 Rates, Jacobian, guards and scales are poppetry's own, called through ctypes; what Python adds to each call is part
 of what a user of SciPy pays, and is counted. Each mode is one `solve_ivp` with the guards as terminal events. What
 is done for it: exact Jacobian; unknowns scaled; the tolerances follow the rig's scales at every step (a subclass
-refreshes `atol`, which the steppers read each time); first step after a transition 10 us; the ledger, which
+refreshes `atol`, which the steppers read each time); first step after a transition 5 us; the ledger, which
 `solve_ivp` has no place for, as further states with a boundless tolerance (for the two methods that take the root
 mean square over all states the tolerance is made smaller by that share); the guards of one point computed once for
 all events; fixed buffers, so that a call costs one copy in and one out.
@@ -29,7 +29,7 @@ import numpy as np
 import scipy
 from scipy.integrate import BDF, LSODA, Radau, solve_ivp
 
-FIRST_STEP = 1e-5
+FIRST_STEP = 5e-6
 # Repeats, and the time above which a run is not repeated, s.
 REPEATS, LONG = 3, 0.5
 # Tolerances: half decades, by the number of them below 1.

@@ -60,7 +60,7 @@ pub trait System {
     /// microseconds of leaving their rest: a longer step with the Jacobian of the first instant would pass over that
     /// unnoticed.
     fn restart_step(&self, _mode: &Self::Mode, before: f64) -> f64 {
-        before.min(1e-5)
+        before.min(5e-6)
     }
     /// Called after every step and every transition; `true` ends the run with [`super::Reason::Asked`].
     fn enough(&self, _mode: &Self::Mode, _t: f64, _y: &[f64], _memory: &mut Self::Memory) -> bool {

@@ -29,7 +29,7 @@ pub struct Manner {
 
 impl Manner {
     /// The same care that poppetry's own driver takes.
-    pub const CAREFUL: Manner = Manner { first_step: 1e-5, follow: 2.0, limits: false };
+    pub const CAREFUL: Manner = Manner { first_step: 5e-6, follow: 2.0, limits: false };
 }
 
 const MAX_STEPS: usize = 2_000_000;

@@ -16,7 +16,7 @@
 //! at 1e-9; how far that can be trusted is the table `reference` (other methods, of other libraries too, at tight
 //! tolerances).
 //!
-//! Same for all: rates, guards, transitions, break times, exact Jacobian, first step after a transition at most 10 us,
+//! Same for all: rates, guards, transitions, break times, exact Jacobian, first step after a transition at most 5 us,
 //! states that cannot move left out, the tolerance relative to `System::scales`. A peer's states are scaled by these at
 //! the start of each mode; its absolute tolerances follow them within it: diffsol's whenever one has moved by a factor
 //! of two (the method keeps its history and order, and pays a Jacobian), the others' at every step.

@@ -128,10 +128,9 @@ mod tests {
     #[test]
     fn analytic_four_streams_side_by_side_are_each_as_alone() {
         let fluid = Fluid::new(293.15, 101_325.0);
-        for (from, to) in [
-            ([9e5, 1.2e5, 101_328.0, 101_325.0], [101_325.0; 4]),
-            ([101_325.0; 4], [4e5, 101_340.0, 2e5, 101_325.5]),
-        ] {
+        for (from, to) in
+            [([9e5, 1.2e5, 101_328.0, 101_325.0], [101_325.0; 4]), ([101_325.0; 4], [4e5, 101_340.0, 2e5, 101_325.5])]
+        {
             for share in [[1.0; 4], [0.0, 0.3, 1.0, 0.9], [0.5, 1.0, 0.0, 0.0]] {
                 let (area, soft) = ([2e-5, 1e-4, 3e-6, 0.0], [SOFT_DP, SOFT_DP_WIDE, SOFT_DP, SOFT_DP]);
                 let other = share.map(|x| 0.5 * x);

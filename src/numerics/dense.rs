@@ -1,7 +1,7 @@
 //! The inverse of a small matrix in arrays of known length, four rows at a time.
 //!
 //! A step solves six systems with one matrix, one after the other. Substitution would wait for itself, row by row; a
-//! product with the inverse does not, and that is worth the two thirds more that the inverse costs than triangular factors.
+//! product with the inverse does not, and that is worth the three times as many operations as triangular factors take.
 //! Gauss-Jordan elimination in place, by columns, two at a time (half as many steps that wait for each other); columns with
 //! nothing in the pair's rows are left out (half of a rig's matrix is empty). Tested against `nalgebra::linalg::LU`.
 

@@ -44,7 +44,7 @@ impl System for Column<'_> {
 /// Velocity, m/s, of a rigid column `time` s after it starts from rest under the line's static pressure, free at its end;
 /// `losses` in velocity heads, that of the jet at its end included.
 ///
-/// Constant friction factor: `V0 tanh(t/T)`, [`pipe::rigid_column`].
+/// Constant friction factor: `V0 tanh(t/T)`, [`crate::laws::pipe::rigid_column`].
 ///
 /// # Errors
 /// [`Failure`] when the integration cannot go on.

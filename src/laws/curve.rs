@@ -53,15 +53,33 @@ pub enum CurveProblem {
     },
 }
 
+/// The curve from one point to the next: a cubic, seen from either end.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Knot {
-    x: f64,
-    y: f64,
-    slope: f64,
-    /// Of the interval from here to the next knot: second coefficient seen from here and from there, and the third.
-    c2: f64,
-    c2_back: f64,
+struct Piece {
+    x: [f64; 2],
+    y: [f64; 2],
+    slope: [f64; 2],
+    /// Second coefficient seen from either end, and the third.
+    c2: [f64; 2],
     c3: f64,
+}
+
+impl Piece {
+    fn new(x: [f64; 2], y: [f64; 2], slope: [f64; 2]) -> Self {
+        let h = x[1] - x[0];
+        let secant = (y[1] - y[0]) / h;
+        let c2 = [(3.0 * secant - 2.0 * slope[0] - slope[1]) / h, (2.0 * slope[1] + slope[0] - 3.0 * secant) / h];
+        Piece { x, y, slope, c2, c3: (slope[0] + slope[1] - 2.0 * secant) / (h * h) }
+    }
+
+    /// Its cubic at `x`. Measured from the nearer end: the curve then passes through both to the last digit.
+    #[inline]
+    fn value<T: Real>(&self, x: T) -> T {
+        let at = x.value();
+        let near = usize::from(!(at - self.x[0] <= self.x[1] - at));
+        let (u, c2, slope) = (at - self.x[near], self.c2[near], self.slope[near]);
+        x.chain(u * ((u * self.c3 + c2) * u + slope) + self.y[near], (3.0 * self.c3 * u + 2.0 * c2) * u + slope)
+    }
 }
 
 /// A shape-preserving curve y(x) through at least two points.
@@ -75,14 +93,14 @@ struct Knot {
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct MonotoneCurve {
-    // At least two, x strictly rising.
-    knots: Vec<Knot>,
-    /// The interval in which each of equal bins of the domain begins, then the last one; and bins per unit of x.
+    /// At least one, x strictly rising.
+    pieces: Vec<Piece>,
+    /// The piece in which each of equal bins of the domain begins, then the last one; and bins per unit of x.
     bins: Vec<u32>,
     per_unit: f64,
 }
 
-/// Bins per interval: few intervals are then looked at in vain.
+/// Bins per piece: few pieces are then looked at in vain.
 const BINS: usize = 4;
 
 impl MonotoneCurve {
@@ -115,17 +133,8 @@ impl MonotoneCurve {
     /// The curve through points already known to be finite, of equal number (at least two) and rising in x.
     pub(crate) fn from_rising(x: &[f64], y: &[f64]) -> Self {
         let slopes = slopes(x, y);
-        let mut knots: Vec<Knot> = (x.iter().zip(y).zip(slopes))
-            .map(|((&x, &y), slope)| Knot { x, y, slope, c2: 0.0, c2_back: 0.0, c3: 0.0 })
-            .collect();
-        for i in 1..knots.len() {
-            let (a, b) = (knots[i - 1], knots[i]);
-            let h = b.x - a.x;
-            let secant = (b.y - a.y) / h;
-            knots[i - 1].c2 = (3.0 * secant - 2.0 * a.slope - b.slope) / h;
-            knots[i - 1].c2_back = (2.0 * b.slope + a.slope - 3.0 * secant) / h;
-            knots[i - 1].c3 = (a.slope + b.slope - 2.0 * secant) / (h * h);
-        }
+        let pair = |z: &[f64], i: usize| [z[i], z[i + 1]];
+        let pieces = (0..x.len() - 1).map(|i| Piece::new(pair(x, i), pair(y, i), pair(&slopes, i))).collect();
         let (first, last) = (x[0], x[x.len() - 1]);
         let per_unit = (BINS * (x.len() - 1)) as f64 / (last - first);
         let mut interval = 0;
@@ -136,32 +145,32 @@ impl MonotoneCurve {
             }
             interval as u32
         });
-        MonotoneCurve { knots, bins: bins.collect(), per_unit }
+        MonotoneCurve { pieces, bins: bins.collect(), per_unit }
     }
 
     /// y at `x`; outside the domain the end value (constant extrapolation). NaN gives NaN.
     #[inline]
     pub fn value<T: Real>(&self, x: T) -> T {
-        let (first, last) = (self.knots[0], self.knots[self.knots.len() - 1]);
-        if x.value() < first.x {
-            T::constant(first.y)
-        } else if x.value() > last.x {
-            T::constant(last.y)
+        let (first, last) = self.ends();
+        if x.value() < first.x[0] {
+            T::constant(first.y[0])
+        } else if x.value() > last.x[1] {
+            T::constant(last.y[1])
         } else {
-            self.inside(x)
+            self.piece(x.value()).value(x)
         }
     }
 
     /// y at `x`; outside the domain the tangent at the end (linear extrapolation). NaN gives NaN.
     #[inline]
     pub fn value_extrapolated<T: Real>(&self, x: T) -> T {
-        let (first, last) = (self.knots[0], self.knots[self.knots.len() - 1]);
-        if x.value() < first.x {
-            (x - first.x) * first.slope + first.y
-        } else if x.value() > last.x {
-            (x - last.x) * last.slope + last.y
+        let (first, last) = self.ends();
+        if x.value() < first.x[0] {
+            (x - first.x[0]) * first.slope[0] + first.y[0]
+        } else if x.value() > last.x[1] {
+            (x - last.x[1]) * last.slope[1] + last.y[1]
         } else {
-            self.inside(x)
+            self.piece(x.value()).value(x)
         }
     }
 
@@ -173,32 +182,34 @@ impl MonotoneCurve {
     /// First and last x.
     #[inline]
     pub fn domain(&self) -> (f64, f64) {
-        (self.knots[0].x, self.knots[self.knots.len() - 1].x)
+        let (first, last) = self.ends();
+        (first.x[0], last.x[1])
     }
 
     /// The points the curve was built from, (x, y).
     pub fn knots(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.knots.iter().map(|k| (k.x, k.y))
+        let start = self.pieces.first().map(|p| (p.x[0], p.y[0]));
+        start.into_iter().chain(self.pieces.iter().map(|p| (p.x[1], p.y[1])))
     }
 
     #[inline]
-    fn inside<T: Real>(&self, x: T) -> T {
-        let at = x.value();
-        // The interval that holds x: the last knot is the end of an interval, never its start.
-        let bin = ((at - self.knots[0].x) * self.per_unit) as usize;
+    fn ends(&self) -> (&Piece, &Piece) {
+        (&self.pieces[0], &self.pieces[self.pieces.len() - 1])
+    }
+
+    /// The piece that holds `x`, which lies in the domain or is no number.
+    #[inline]
+    fn piece(&self, x: f64) -> &Piece {
+        let bin = ((x - self.pieces[0].x[0]) * self.per_unit) as usize;
         let mut i = self.bins[bin.min(self.bins.len() - 1)] as usize;
-        // The bin's first interval, most often; at its end rounding may have missed by one.
-        while i > 0 && at < self.knots[i].x {
+        // The bin's first piece, most often; at its end rounding may have missed by one.
+        while i > 0 && x < self.pieces[i].x[0] {
             i -= 1;
         }
-        while i + 2 < self.knots.len() && at >= self.knots[i + 1].x {
+        while i + 1 < self.pieces.len() && x >= self.pieces[i].x[1] {
             i += 1;
         }
-        let (a, b) = (&self.knots[i], &self.knots[i + 1]);
-        // Measured from the nearer knot: the curve then passes through both its knots to the last digit.
-        let (near, c2, slope) = if at - a.x <= b.x - at { (a, a.c2, a.slope) } else { (b, a.c2_back, b.slope) };
-        let u = at - near.x;
-        x.chain(u * ((u * a.c3 + c2) * u + slope) + near.y, (3.0 * a.c3 * u + 2.0 * c2) * u + slope)
+        &self.pieces[i]
     }
 }
 

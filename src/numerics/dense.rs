@@ -5,7 +5,7 @@
 //! Gauss-Jordan elimination in place, by columns, two at a time (half as many steps that wait for each other); columns with
 //! nothing in the pair's rows are left out (half of a rig's matrix is empty). Tested against `nalgebra::linalg::LU`.
 
-use super::linear::{Factors, is_pivot};
+use super::linear::{Factors, four, is_pivot};
 use wide::f64x4;
 
 /// The inverse of a matrix of up to `N = 4 Q` rows.
@@ -15,27 +15,44 @@ use wide::f64x4;
 pub(in crate::numerics) struct Dense<const N: usize, const Q: usize> {
     n: usize,
     /// The matrix without its shift, by columns.
-    matrix: [[f64x4; Q]; N],
+    matrix: [[f64; N]; N],
     /// The inverse, by columns.
-    inverse: [[f64x4; Q]; N],
+    inverse: [[f64; N]; N],
 }
 
-/// Numbers for two rows of four, the rest as they stand in `no`.
+/// Two unknowns that are being exchanged, `k` and the next: the inverse of their block, and their columns.
+struct Pair<const F: usize> {
+    k: usize,
+    block: [[f64; 2]; 2],
+    columns: [[f64x4; F]; 2],
+}
+
+impl<const F: usize> Pair<F> {
+    /// Another column.
+    #[inline(always)]
+    fn meet(&self, column: &mut [f64]) {
+        let ([r, s], block) = (rows(column, self.k), &self.block);
+        if r != 0.0 || s != 0.0 {
+            self.give(column, [block[0][0] * r + block[0][1] * s, block[1][0] * r + block[1][1] * s]);
+        }
+    }
+
+    /// A column takes `both` in the rows of the pair, and gives the product with the pair's columns away in the others.
+    #[inline(always)]
+    fn give(&self, column: &mut [f64], both: [f64; 2]) {
+        let ([by, by_next], [own, next]) = (both.map(f64x4::splat), &self.columns);
+        for i in 0..F {
+            let rest = (four(column, 4 * i) - own[i] * by) - next[i] * by_next;
+            column[4 * i..4 * i + 4].copy_from_slice(&rest.to_array());
+        }
+        column[self.k..self.k + 2].copy_from_slice(&both);
+    }
+}
+
+/// What a column has in rows `k` and the next.
 #[inline(always)]
-fn with_rows(row: usize, yes: [f64; 2], no: f64x4) -> f64x4 {
-    let mut four = no.to_array();
-    [four[row], four[row + 1]] = yes;
-    f64x4::new(four)
-}
-
-/// Calls a function of the number of a pair of rows for each pair there may be.
-macro_rules! for_pairs {
-    ($($pair:literal)* => $self:ident.$function:ident::<$f:ident> $arguments:tt) => {
-        $( if $pair < 2 * $f { for_pairs!(@ $self $function $pair $f $arguments) } )*
-    };
-    (@ $self:ident $function:ident $pair:literal $f:ident ($($argument:expr),*)) => {
-        $self.$function::<$pair, $f>($($argument),*)
-    };
+fn rows(column: &[f64], k: usize) -> [f64; 2] {
+    [column[k], column[k + 1]]
 }
 
 /// Calls a function of the number of fours of rows that the matrix has.
@@ -50,70 +67,56 @@ macro_rules! by_size {
 }
 
 impl<const N: usize, const Q: usize> Dense<N, Q> {
-    /// Exchanges two unknowns, `2 PAIR` and the next, for their right-hand sides; `F` fours of rows are in use.
+    /// Exchanges two unknowns, `k` and the next, for their right-hand sides; `F` fours of rows are in use.
     ///
     /// With `B` the block of these rows and columns, every other column takes `B^-1` times what it has in these rows in
     /// their place and gives the product of the pair's columns with that away in the others.
     #[inline(always)]
-    fn exchange<const PAIR: usize, const F: usize>(&mut self, shift: f64, fine: &mut bool) {
-        let k = 2 * PAIR;
-        if k >= self.n {
-            return;
-        }
-        let (four, row) = (k / 4, k % 4);
-        let at = |column: &[f64x4; Q]| {
-            let rows = column[four].to_array();
-            [rows[row], rows[row + 1]]
-        };
-        let (mut own, mut next) = ([f64x4::ZERO; F], [f64x4::ZERO; F]);
-        own.copy_from_slice(&self.inverse[k][..F]);
-        next.copy_from_slice(&self.inverse[k + 1][..F]);
-        let ([a, c], [b, d]) = (at(&self.inverse[k]), at(&self.inverse[k + 1]));
+    fn exchange<const F: usize>(&mut self, k: usize, shift: f64) -> bool {
+        let fours = |column: &[f64; N]| -> [f64x4; F] { std::array::from_fn(|i| four(column, 4 * i)) };
+        let ([a, c], [b, d]) = (rows(&self.inverse[k], k), rows(&self.inverse[k + 1], k));
         let determinant = a * d - b * c;
         let over = 1.0 / determinant;
-        *fine &= is_pivot(a, shift) && is_pivot(determinant, shift * a) && over.is_finite();
         let block = [[d * over, -b * over], [-c * over, a * over]];
+        let pair = Pair { k, block, columns: [fours(&self.inverse[k]), fours(&self.inverse[k + 1])] };
         let (done, later) = self.inverse[..self.n.next_multiple_of(2)].split_at_mut(k);
+        let Some((own, later)) = later.split_first_chunk_mut::<2>() else { return false };
         // The next pair first: what waits for it begins while the others are done.
-        for column in later[2..].iter_mut().chain(done) {
-            let [r, s] = at(column);
-            if r == 0.0 && s == 0.0 {
-                continue;
-            }
-            let both = [block[0][0] * r + block[0][1] * s, block[1][0] * r + block[1][1] * s];
-            let [by, by_next] = both.map(f64x4::splat);
-            for i in 0..F {
-                let rest = (column[i] - own[i] * by) - next[i] * by_next;
-                column[i] = if i == four { with_rows(row, both, rest) } else { rest };
-            }
+        for column in later {
+            pair.meet(column);
         }
-        for (column, by) in [(k, [block[0][0], block[1][0]]), (k + 1, [block[0][1], block[1][1]])] {
-            let [first, second] = by.map(|x| f64x4::splat(-x));
-            for i in 0..F {
-                let rest = own[i] * first + next[i] * second;
-                self.inverse[column][i] = if i == four { with_rows(row, by, rest) } else { rest };
-            }
+        for column in done {
+            pair.meet(column);
         }
+        for (i, column) in own.iter_mut().enumerate() {
+            *column = [0.0; N];
+            pair.give(column, [block[0][i], block[1][i]]);
+        }
+        is_pivot(a, shift) && is_pivot(determinant, shift * a) && over.is_finite()
     }
 
     fn invert<const F: usize>(&mut self, shift: f64) -> bool {
         let mut fine = true;
-        for_pairs!(0 1 2 3 4 5 6 7 8 9 => self.exchange::<F>(shift, &mut fine));
+        for k in (0..self.n).step_by(2) {
+            fine &= self.exchange::<F>(k, shift);
+        }
         fine
     }
 
+    /// Columns behind the matrix are zero, and so is what stands behind `x`: whole fours of them need no counting.
     #[inline(always)]
     fn multiply<const F: usize>(&self, x: &mut [f64; N]) {
-        let mut sums = [[f64x4::ZERO; F]; 2];
-        for (j, column) in self.inverse.iter().enumerate().take(self.n) {
-            let factor = f64x4::splat(x[j]);
-            for (sum, part) in sums[j % 2].iter_mut().zip(column) {
-                *sum += *part * factor;
+        let (mut even, mut odd) = ([f64x4::ZERO; F], [f64x4::ZERO; F]);
+        for j in 0..2 * F {
+            let (a, b) = (&self.inverse[2 * j], &self.inverse[2 * j + 1]);
+            let (by_a, by_b) = (f64x4::splat(x[2 * j]), f64x4::splat(x[2 * j + 1]));
+            for i in 0..F {
+                even[i] += four(a, 4 * i) * by_a;
+                odd[i] += four(b, 4 * i) * by_b;
             }
         }
-        let [even, odd] = sums;
-        for (i, four) in x.chunks_exact_mut(4).enumerate().take(F) {
-            four.copy_from_slice(&(even[i] + odd[i]).to_array());
+        for i in 0..F {
+            x[4 * i..4 * i + 4].copy_from_slice(&(even[i] + odd[i]).to_array());
         }
     }
 }
@@ -121,7 +124,7 @@ impl<const N: usize, const Q: usize> Dense<N, Q> {
 impl<const N: usize, const Q: usize> Factors<[f64; N]> for Dense<N, Q> {
     fn new(_dim: usize) -> Self {
         const { assert!(N == 4 * Q && Q >= 3 && Q <= 5) };
-        Dense { n: 0, matrix: [[f64x4::ZERO; Q]; N], inverse: [[f64x4::ZERO; Q]; N] }
+        Dense { n: 0, matrix: [[0.0; N]; N], inverse: [[0.0; N]; N] }
     }
 
     fn reset(&mut self, n: usize) {
@@ -130,22 +133,22 @@ impl<const N: usize, const Q: usize> Factors<[f64; N]> for Dense<N, Q> {
     }
 
     fn admit(&mut self, rows: &[[f64; N]]) {
+        let n = self.n.min(N);
         let none = [0.0; N];
-        for (i, rows) in rows.chunks(4).enumerate().take(Q) {
-            let [a, b, c, d] = std::array::from_fn(|k| rows.get(k).unwrap_or(&none));
-            for (k, column) in self.matrix.iter_mut().enumerate().take(self.n) {
-                column[i] = f64x4::new([a[k], b[k], c[k], d[k]]);
+        for i in 0..n.div_ceil(4) {
+            let row = |k: usize| rows.get(4 * i + k).unwrap_or(&none);
+            let (a, b, c, d) = (row(0), row(1), row(2), row(3));
+            for k in 0..n {
+                self.matrix[k][4 * i..4 * i + 4].copy_from_slice(&[a[k], b[k], c[k], d[k]]);
             }
         }
     }
 
     fn factor(&mut self, shift: f64) -> bool {
-        const UNIT: [[f64; 4]; 4] =
-            [[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0], [0.0, 0.0, 1.0, 0.0], [0.0, 0.0, 0.0, 1.0]];
         // A lone last row has a partner that is a multiple of the identity.
         for k in 0..self.n.next_multiple_of(2) {
             self.inverse[k] = self.matrix[k];
-            self.inverse[k][k / 4] += f64x4::new(UNIT[k % 4]) * shift;
+            self.inverse[k][k] += shift;
         }
         by_size!(self.n, self.invert(shift))
     }

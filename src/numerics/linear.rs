@@ -2,6 +2,7 @@
 
 use super::dense::Dense;
 use super::sparse::Sparse;
+use crate::lanes::each;
 use wide::f64x4;
 
 /// Room for the states of a step: an array where their number is known to the compiler, whose loops then unroll, else a
@@ -16,8 +17,27 @@ pub(super) trait Room: Clone + AsRef<[f64]> + AsMut<[f64]> {
     /// `self += sum_k factors_k terms_k` over the first `K` terms.
     fn add<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]);
 
-    /// Scalar product.
-    fn dot(&self, other: &Self) -> f64;
+    /// `self = sum_k factors_k terms_k` over the first `K` terms, one at least.
+    fn set_sum<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]);
+
+    /// `self = a + b c`, number by number.
+    fn set_moved(&mut self, a: &Self, b: &Self, c: &Self);
+
+    /// `self = a b`, number by number; `a` has as many at least.
+    fn set_product(&mut self, a: &[f64], b: &Self);
+
+    /// `self[first..] = factor numbers`, as far as there is room.
+    fn set_scaled<const N: usize>(&mut self, first: usize, numbers: &[f64; N], factor: f64);
+
+    /// Scalar products with four others.
+    fn dots(&self, others: &[Self; 4]) -> [f64; 4];
+}
+
+/// The four numbers from `x[at]` on.
+#[inline(always)]
+pub(super) fn four(x: &[f64], at: usize) -> f64x4 {
+    let x = &x[at..at + 4];
+    f64x4::new([x[0], x[1], x[2], x[3]])
 }
 
 macro_rules! array_room {
@@ -35,24 +55,67 @@ macro_rules! array_room {
                 // There are as many: the compiler should know.
                 let Some(terms) = terms.first_chunk::<K>() else { return };
                 let factors = factors.map(f64x4::splat);
-                for (four, x) in self.chunks_exact_mut(4).enumerate() {
-                    let at = |x: &[f64]| f64x4::new([x[0], x[1], x[2], x[3]]);
-                    let mut sum = at(x);
+                for k in (0..$length).step_by(4) {
+                    let mut sum = four(self, k);
                     for (factor, term) in factors.iter().zip(terms) {
-                        sum += *factor * at(&term[4 * four..4 * four + 4]);
+                        sum += *factor * four(term, k);
                     }
-                    x.copy_from_slice(&sum.to_array());
+                    self[k..k + 4].copy_from_slice(&sum.to_array());
                 }
             }
 
             #[inline(always)]
-            fn dot(&self, other: &Self) -> f64 {
-                let mut sum = f64x4::ZERO;
-                for (a, b) in self.chunks_exact(4).zip(other.chunks_exact(4)) {
-                    sum += f64x4::new([a[0], a[1], a[2], a[3]]) * f64x4::new([b[0], b[1], b[2], b[3]]);
+            fn set_sum<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]) {
+                let Some(terms) = terms.first_chunk::<K>() else { return };
+                let factors = factors.map(f64x4::splat);
+                for k in (0..$length).step_by(4) {
+                    let mut sum = factors[0] * four(&terms[0], k);
+                    for (factor, term) in factors.iter().zip(terms).skip(1) {
+                        sum += *factor * four(term, k);
+                    }
+                    self[k..k + 4].copy_from_slice(&sum.to_array());
                 }
-                let [a, b, c, d] = sum.to_array();
-                (a + b) + (c + d)
+            }
+
+            #[inline(always)]
+            fn set_moved(&mut self, a: &Self, b: &Self, c: &Self) {
+                for k in (0..$length).step_by(4) {
+                    self[k..k + 4].copy_from_slice(&(four(a, k) + four(b, k) * four(c, k)).to_array());
+                }
+            }
+
+            #[inline(always)]
+            fn set_product(&mut self, a: &[f64], b: &Self) {
+                let Some(a) = a.first_chunk::<$length>() else { return };
+                for k in (0..$length).step_by(4) {
+                    self[k..k + 4].copy_from_slice(&(four(a, k) * four(b, k)).to_array());
+                }
+            }
+
+            #[inline(always)]
+            fn set_scaled<const N: usize>(&mut self, first: usize, numbers: &[f64; N], factor: f64) {
+                if first == 0 && N % 4 == 0 && N <= $length {
+                    for k in (0..N).step_by(4) {
+                        self[k..k + 4].copy_from_slice(&(four(numbers, k) * factor).to_array());
+                    }
+                    return;
+                }
+                for (x, number) in self[first..].iter_mut().zip(numbers) {
+                    *x = number * factor;
+                }
+            }
+
+            #[inline(always)]
+            fn dots(&self, others: &[Self; 4]) -> [f64; 4] {
+                let mut sums = [f64x4::ZERO; 4];
+                for k in (0..$length).step_by(4) {
+                    let own = four(self, k);
+                    for (sum, other) in sums.iter_mut().zip(others) {
+                        *sum += four(other, k) * own;
+                    }
+                }
+                let [a, b, c, d] = each(sums).map(f64x4::new);
+                ((a + b) + (c + d)).to_array()
             }
         }
     )* };
@@ -74,8 +137,32 @@ impl Room for Vec<f64> {
         }
     }
 
-    fn dot(&self, other: &Self) -> f64 {
-        self.iter().zip(other).map(|(a, b)| a * b).sum()
+    fn set_sum<const K: usize>(&mut self, factors: [f64; K], terms: &[Self]) {
+        self.fill(0.0);
+        self.add(factors, terms);
+    }
+
+    fn set_moved(&mut self, a: &Self, b: &Self, c: &Self) {
+        for (((x, a), b), c) in self.iter_mut().zip(a).zip(b).zip(c) {
+            *x = a + b * c;
+        }
+    }
+
+    fn set_product(&mut self, a: &[f64], b: &Self) {
+        for ((x, a), b) in self.iter_mut().zip(a).zip(b) {
+            *x = a * b;
+        }
+    }
+
+    fn set_scaled<const N: usize>(&mut self, first: usize, numbers: &[f64; N], factor: f64) {
+        for (x, number) in self[first..].iter_mut().zip(numbers) {
+            *x = number * factor;
+        }
+    }
+
+    fn dots(&self, others: &[Self; 4]) -> [f64; 4] {
+        let dot = |other: &Self| self.iter().zip(other).map(|(a, b)| b * a).sum();
+        [dot(&others[0]), dot(&others[1]), dot(&others[2]), dot(&others[3])]
     }
 }
 

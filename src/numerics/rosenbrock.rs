@@ -23,11 +23,12 @@
 //! sum_i m_i U_i = h g sum_i w_i G_i,      w_j = m_j + g sum_(i>j) c_ij w_i
 //! ```
 
-use super::jacobian::{Active, Jacobian, Point};
+use super::jacobian::{Active, Entries, Jacobian, Point};
 use super::linear::{Factors, Room};
 use super::solution::{Stats, Step};
 use super::solve::{Attempt, Stepper};
 use super::system::System;
+use wide::f64x4;
 
 const GAMMA: f64 = 0.25;
 /// Stage times.
@@ -164,15 +165,23 @@ pub(super) struct Rosenbrock<R: Room> {
     dim: usize,
     /// The states that can move, with their scales at the present (t, y).
     active: Vec<Active>,
+    /// How many of them, from the first on, have no state that rests before them: worked on side by side.
+    leading: usize,
+    /// Scales of the leading ones and one over them, behind them zeros.
+    scales: R,
+    per_scales: R,
+    /// The bends of the mode: row of the state, its place, how near its bend begins.
+    bends: [Option<(usize, usize, f64)>; 3],
     jacobian: Jacobian<R>,
     matrix: R::Factors,
     /// Stages of the active states, in units of the scales.
     u: [R; 6],
     /// A sum of stages.
     sum: R,
-    /// A state between.
-    at: Vec<f64>,
-    /// Rates of each stage, those of the ledger behind those of the states.
+    /// States at the start of the step, and a state between.
+    from: R,
+    at: R,
+    /// Rates of each stage, those of the ledger behind those of the states, in whole fours and with room for `R`.
     rates: [Vec<f64>; 6],
     scale: Vec<f64>,
     /// Scales and Jacobian are those of the present (t, y, mode).
@@ -184,16 +193,23 @@ pub(super) struct Rosenbrock<R: Room> {
 impl<R: Room> Rosenbrock<R> {
     pub fn new<S: System>(system: &S, tolerance: f64) -> Self {
         let (dim, ledger) = (system.dim(), system.ledger());
+        let zeros = || R::zeros(dim);
+        let room = (dim + ledger.next_multiple_of(4)).max(zeros().as_ref().len());
         Rosenbrock {
             tolerance,
             dim,
             active: Vec::with_capacity(dim),
+            leading: 0,
+            scales: zeros(),
+            per_scales: zeros(),
+            bends: [None; 3],
             jacobian: Jacobian::new(dim, ledger),
             matrix: R::Factors::new(dim),
-            u: std::array::from_fn(|_| R::zeros(dim)),
-            sum: R::zeros(dim),
-            at: vec![0.0; dim],
-            rates: std::array::from_fn(|_| vec![0.0; dim + ledger]),
+            u: std::array::from_fn(|_| zeros()),
+            sum: zeros(),
+            from: zeros(),
+            at: zeros(),
+            rates: std::array::from_fn(|_| vec![0.0; room]),
             scale: vec![1.0; dim],
             fresh: false,
             active_known: false,
@@ -201,37 +217,51 @@ impl<R: Room> Rosenbrock<R> {
         }
     }
 
+    /// Which states can move in the mode, and what follows from that.
+    fn know_active<S: System>(&mut self, system: &S, mode: &S::Mode) {
+        self.active.clear();
+        let moving = (0..self.dim).filter(|&i| !system.frozen(mode, i));
+        self.active.extend(moving.map(|at| Active { at, scale: 1.0, per: 1.0 }));
+        self.leading = self.active.iter().enumerate().take_while(|(k, a)| *k == a.at).count();
+        self.bends = system.bends(mode).map(|bend| {
+            let (at, near) = bend?;
+            Some((self.active.iter().position(|a| a.at == at)?, at, near))
+        });
+        self.jacobian.clear();
+        for numbers in self.u.iter_mut().chain([&mut self.scales, &mut self.per_scales]) {
+            numbers.as_mut().fill(0.0);
+        }
+        self.matrix.reset(self.active.len());
+        self.active_known = true;
+    }
+
     /// Scales and Jacobian at `(t, y)`.
     fn refresh<S: System>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64]) {
         system.scales(t, y, &mut self.scale);
         if !self.active_known {
-            self.active.clear();
-            let moving = (0..self.dim).filter(|&i| !system.frozen(mode, i));
-            self.active.extend(moving.map(|at| Active { at, scale: 1.0, per: 1.0 }));
-            self.active_known = true;
-            self.jacobian.clear();
-            for u in &mut self.u {
-                u.as_mut().fill(0.0);
-            }
-            self.matrix.reset(self.active.len());
+            self.know_active(system, mode);
         }
         for a in &mut self.active {
             a.scale = self.scale[a.at];
             a.per = 1.0 / a.scale;
         }
+        let sides = self.scales.as_mut().iter_mut().zip(self.per_scales.as_mut());
+        for (a, (scale, per)) in self.active[..self.leading].iter().zip(sides) {
+            (*scale, *per) = (a.scale, a.per);
+        }
         self.jacobian.evaluate(&Point { system, mode, t, y, active: &self.active });
-        self.matrix.admit(&self.jacobian.negative[..self.active.len()]);
-        self.rates[0][self.dim..].copy_from_slice(&self.jacobian.ledger_rates);
+        self.matrix.admit(&self.jacobian.entries.negative[..self.active.len()]);
+        let ledger = &self.jacobian.entries.ledger_rates;
+        self.rates[0][self.dim..self.dim + ledger.len()].copy_from_slice(ledger);
         self.fresh = true;
     }
 
     /// About how long until a state passes zero where that bends the rates, s.
-    fn to_next_bend<S: System>(&self, system: &S, mode: &S::Mode, y: &[f64]) -> f64 {
+    fn to_next_bend(&self, y: &[f64]) -> f64 {
         let mut soonest = f64::INFINITY;
-        for (i, near) in system.bends(mode).into_iter().flatten() {
-            let Some(row) = self.active.iter().position(|a| a.at == i) else { continue };
-            let time = -y[i] / (self.jacobian.rates.as_ref()[row] * self.active[row].scale);
-            if y[i].abs() > near && time > 0.0 {
+        for (row, at, near) in self.bends.into_iter().flatten() {
+            let time = -y[at] / (self.jacobian.entries.rates.as_ref()[row] * self.active[row].scale);
+            if y[at].abs() > near && time > 0.0 {
                 soonest = soonest.min(time);
             }
         }
@@ -245,55 +275,59 @@ impl<R: Room> Rosenbrock<R> {
         let u = &mut rest[0];
         let per_h = 1.0 / h;
         u.add::<K>(std::array::from_fn(|j| C[K][j] * per_h), done);
-        if D[K] != 0.0 && self.jacobian.timed {
-            u.add([D[K] * h], std::slice::from_ref(&self.jacobian.by_time));
+        if D[K] != 0.0 && self.jacobian.entries.timed {
+            u.add([D[K] * h], std::slice::from_ref(&self.jacobian.entries.by_time));
         }
         self.matrix.solve(u);
     }
 
-    /// Stage `K` at `(t, y)` plus what stands in `self.sum`.
+    /// Stage `K` at `t` and the state that [`Self::place`] makes of `self.sum`.
     #[inline]
-    fn stage<S: System, const K: usize>(&mut self, system: &S, mode: &S::Mode, t: f64, y: &[f64], h: f64) {
-        for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
-            self.at[a.at] = y[a.at] + x * a.scale;
-        }
+    fn stage<S: System, const K: usize>(&mut self, system: &S, mode: &S::Mode, t: f64, h: f64) {
+        self.place();
         let rates = &mut self.rates[K][..];
-        system.rates(mode, t + ALPHA[K] * h, &self.at, rates);
-        for (a, u) in self.active.iter().zip(self.u[K].as_mut()) {
+        let end = self.dim + self.jacobian.entries.ledger_rates.len();
+        system.rates(mode, t + ALPHA[K] * h, &self.at.as_ref()[..self.dim], &mut rates[..end]);
+        self.u[K].set_product(rates, &self.per_scales);
+        for (a, u) in self.active[self.leading..].iter().zip(&mut self.u[K].as_mut()[self.leading..]) {
             *u = rates[a.at] * a.per;
         }
         self.solve_stage::<K>(h);
     }
 
-    /// The states `y` plus what stands in `self.sum`.
-    #[inline]
-    fn scatter(&self, y: &[f64], out: &mut [f64]) {
-        out.copy_from_slice(&y[..out.len()]);
-        for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
-            out[a.at] = y[a.at] + x * a.scale;
+    /// `self.at` becomes the states at the start plus what stands in `self.sum`.
+    #[inline(always)]
+    fn place(&mut self) {
+        self.at.set_moved(&self.from, &self.sum, &self.scales);
+        let (from, at) = (self.from.as_ref(), self.at.as_mut());
+        for (a, x) in self.active[self.leading..].iter().zip(&self.sum.as_ref()[self.leading..]) {
+            at[a.at] = from[a.at] + x * a.scale;
         }
     }
 
     /// The ledger's share of a sum of stages, by the weights of the rates.
     fn ledger_sum(&mut self, h: f64, w: &[f64; 6], out: &mut [f64]) {
         let factor = h * GAMMA;
-        combine(&mut self.sum, &self.u, *w);
-        let timed = factor * h * w.iter().zip(&D).map(|(w, d)| w * d).sum::<f64>();
-        for (k, (o, row)) in out.iter_mut().zip(&self.jacobian.ledger).enumerate() {
-            let mut moved = row.dot(&self.sum);
-            for (rates, w) in self.rates.iter().zip(w) {
-                moved += w * rates[self.dim + k];
+        self.sum.set_sum(*w, &self.u);
+        let Entries { ledger, ledger_by_time, timed, .. } = &self.jacobian.entries;
+        let timed = match timed {
+            true => factor * h * w.iter().zip(&D).map(|(w, d)| w * d).sum::<f64>(),
+            false => 0.0,
+        };
+        let weights = w.map(f64x4::splat);
+        let end = self.dim + ledger.len();
+        let rows = ledger.as_chunks().0.iter().zip(ledger_by_time.as_chunks().0);
+        let [a, b, c, d, e, f] = self.rates.each_ref().map(|rates| rates[self.dim..end].as_chunks().0.iter());
+        let rates = a.zip(b).zip(c).zip(d).zip(e).zip(f);
+        for ((out, (rows, by_time)), (((((a, b), c), d), e), f)) in out.chunks_mut(4).zip(rows).zip(rates) {
+            let mut moved = f64x4::new(self.sum.dots(rows));
+            for (rates, w) in [a, b, c, d, e, f].into_iter().zip(weights) {
+                moved += f64x4::new(*rates) * w;
             }
-            *o = factor * moved + timed * self.jacobian.ledger_by_time[k];
+            let moved = (moved * factor + f64x4::new(*by_time) * timed).to_array();
+            out.copy_from_slice(&moved[..out.len()]);
         }
     }
-}
-
-/// `out = sum_k factor_k u_k`.
-#[inline(always)]
-fn combine<R: Room, const K: usize>(out: &mut R, u: &[R], factors: [f64; K]) {
-    out.as_mut().fill(0.0);
-    out.add(factors, u);
 }
 
 /// The first weights of a row.
@@ -323,25 +357,25 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
             stats.jacobians += 1;
         }
         let wanted = h;
-        let h = self.to_next_bend(system, mode, y).min(h);
+        let h = self.to_next_bend(y).min(h);
         let n = self.active.len();
         if !self.matrix.factor(1.0 / (h * GAMMA)) {
             return Attempt::Rejected { next: 0.25 * h, worst: 0 };
         }
-        self.at.copy_from_slice(&y[..self.dim]);
-        self.u[0].as_mut().copy_from_slice(self.jacobian.rates.as_ref());
+        self.from.as_mut()[..self.dim].copy_from_slice(&y[..self.dim]);
+        self.u[0].as_mut().copy_from_slice(self.jacobian.entries.rates.as_ref());
         self.solve_stage::<0>(h);
-        combine(&mut self.sum, &self.u, const { first::<1>(A[1]) });
-        self.stage::<S, 1>(system, mode, t, y, h);
-        combine(&mut self.sum, &self.u, const { first::<2>(A[2]) });
-        self.stage::<S, 2>(system, mode, t, y, h);
-        combine(&mut self.sum, &self.u, const { first::<3>(A[3]) });
-        self.stage::<S, 3>(system, mode, t, y, h);
-        combine(&mut self.sum, &self.u, const { first::<4>(A[4]) });
-        self.stage::<S, 4>(system, mode, t, y, h);
+        self.sum.set_sum(const { first::<1>(A[1]) }, &self.u);
+        self.stage::<S, 1>(system, mode, t, h);
+        self.sum.set_sum(const { first::<2>(A[2]) }, &self.u);
+        self.stage::<S, 2>(system, mode, t, h);
+        self.sum.set_sum(const { first::<3>(A[3]) }, &self.u);
+        self.stage::<S, 3>(system, mode, t, h);
+        self.sum.set_sum(const { first::<4>(A[4]) }, &self.u);
+        self.stage::<S, 4>(system, mode, t, h);
         // The last stage's weights and the step's are those of the one before, and its own, 1.
         self.sum.add([1.0], &self.u[4..]);
-        self.stage::<S, 5>(system, mode, t, y, h);
+        self.stage::<S, 5>(system, mode, t, h);
         self.sum.add([1.0], &self.u[5..]);
         stats.rhs_evaluations += 5;
 
@@ -365,7 +399,8 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
 
         let [y0, y1, _, _] = step.begin(t, h);
         y0.copy_from_slice(y);
-        self.scatter(y, &mut y1[..self.dim]);
+        self.place();
+        y1[..self.dim].copy_from_slice(&self.at.as_ref()[..self.dim]);
         let ledger = &mut y1[self.dim..];
         self.ledger_sum(h, &STEP_WEIGHTS, ledger);
         for (l, y) in ledger.iter_mut().zip(&y[self.dim..]) {
@@ -374,16 +409,17 @@ impl<S: System, R: Room> Stepper<S> for Rosenbrock<R> {
         Attempt::Accepted { next }
     }
 
-    fn middle(&mut self, step: &Step, out: &mut [f64]) {
-        combine(&mut self.sum, &self.u, MIDDLE);
-        self.scatter(step.start(), out);
+    fn middle(&mut self, _step: &Step, out: &mut [f64]) {
+        self.sum.set_sum(MIDDLE, &self.u);
+        self.place();
+        out.copy_from_slice(&self.at.as_ref()[..out.len()]);
     }
 
     fn complete(&mut self, step: &mut Step) {
         let h = step.h;
         let [_, _, c3, c4] = step.parts_mut();
         for (c, weights, ledger_weights) in [(c3, H2, &H2_WEIGHTS), (c4, H3, &H3_WEIGHTS)] {
-            combine(&mut self.sum, &self.u, weights);
+            self.sum.set_sum(weights, &self.u);
             c[..self.dim].fill(0.0);
             for (a, x) in self.active.iter().zip(self.sum.as_ref()) {
                 c[a.at] = x * a.scale;

@@ -113,11 +113,6 @@ impl Step {
         [y0, y1, c3, c4]
     }
 
-    /// State and ledger at its start.
-    pub(super) fn start(&self) -> &[f64] {
-        &self.data[..self.n]
-    }
-
     /// State and ledger at the end of the whole step.
     pub(super) fn end(&self) -> &[f64] {
         &self.data[self.n..2 * self.n]

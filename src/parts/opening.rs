@@ -30,13 +30,17 @@ impl Opening {
     }
 
     /// Opening at time `t`.
+    #[inline]
     pub fn at<T: Real>(&self, t: T) -> T {
-        let now = t.value();
-        let k = self.knots.partition_point(|k| k.0 <= now);
-        match (k.checked_sub(1).and_then(|i| self.knots.get(i)), self.knots.get(k)) {
-            (Some(&(t0, v0)), Some(&(t1, v1))) => (t - t0) * ((v1 - v0) / (t1 - t0)) + v0,
-            (Some(&(_, v)), None) | (None, Some(&(_, v))) => T::constant(v),
-            (None, None) => T::constant(0.0),
+        // Held before the first knot and from the last one on, where a hand spends its time.
+        let (Some(first), Some(last)) = (self.knots.first(), self.knots.last()) else { return T::constant(0.0) };
+        if t.value() >= last.0 {
+            return T::constant(last.1);
+        }
+        let begun = self.knots.windows(2).rev().find(|pair| pair[0].0 <= t.value());
+        match begun {
+            Some(&[(t0, v0), (t1, v1)]) => (t - t0) * ((v1 - v0) / (t1 - t0)) + v0,
+            _ => T::constant(first.1),
         }
     }
 

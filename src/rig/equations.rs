@@ -1,7 +1,7 @@
 //! The rates: what [`super`] states, as a [`System`].
 
 use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows};
-use super::layout::{Layout, ledger};
+use super::layout::{Layout, ledger, with_layout};
 use super::modes::{Mode, RestWatch};
 use super::stem::StemStand;
 use super::stream::Stream;
@@ -12,7 +12,7 @@ use crate::parts::{FRICTION_SPEED, Poppet, Stand, TERMS, Zone};
 use crate::real::Real;
 
 impl Rig {
-    #[inline]
+    #[inline(always)]
     fn poppet_rates<T: Real>(poppet: &Poppet, moves: bool, drive: T, x: usize, y: &[T], out: &mut [T]) {
         if moves {
             let v = y[x + 1];
@@ -25,7 +25,7 @@ impl Rig {
     }
 
     #[allow(clippy::too_many_arguments)] // what the caller has already computed
-    #[inline]
+    #[inline(always)]
     fn separate_rates<T: Real>(
         &self,
         layout: &Layout,
@@ -149,6 +149,78 @@ impl Rig {
         counts[ledger::AIR_VENTED] = counts[ledger::AIR_VENTED] + vented;
         counts[ledger::AIR_IN] = counts[ledger::AIR_IN] + (vented - tear.air);
     }
+
+    #[inline(always)]
+    fn rates_in<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], out: &mut [T]) {
+        let (out, counts) = out.split_at_mut(layout.dim());
+        // As many as there are: the compiler should know.
+        let (y, counts) = (&y[..layout.dim()], &mut counts[..ledger::COUNT]);
+        let p = self.pressures(layout, t, y);
+        let f = self.flows(layout, mode, t, y, &p);
+        if let Feed::Line(line) = &self.feed {
+            self.line_rates(layout, line, t, y, &p, &f, out);
+        }
+        if let Feed::Wave(end) = &self.feed {
+            out[0] = (end.at(t) - p.line) / end.impedance - f.shutoff1.water;
+            out[1] = -f.shutoff1.air;
+        }
+        out[layout.water(1)] = f.shutoff1.water - f.check.water;
+        out[layout.air(1)] = f.shutoff1.air - f.check.air;
+        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water;
+        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air;
+        out[layout.water(3)] = f.shutoff2.water - f.outlet.water;
+        out[layout.air(3)] = f.shutoff2.air - f.outlet.air;
+        let side = self.side_flows(layout, mode, t, y, &p);
+        let supply = self.supply_flow(layout, t, y, &p, &f, side.as_ref());
+        count(supply, &f, counts);
+        if let Some(side) = &side {
+            self.side_rates(layout, side, out, counts);
+        }
+        if let Some((tube, i)) = self.tube.as_ref().zip(layout.tube()) {
+            let r = tube.rates(self, p.zone[2], y[i], y[i + 1]);
+            out[i] = r.water;
+            out[i + 1] = r.flow;
+            out[layout.water(3)] = out[layout.water(3)] + r.over;
+            out[layout.air(3)] = out[layout.air(3)] + r.mouth.air;
+            leave(counts, Stream { water: -r.mouth.water, air: -r.mouth.air });
+        }
+        if let Some(i) = layout.trace() {
+            // Zone 2's water is stirred: what leaves it carries the load side's share.
+            let share = (y[i] / y[layout.water(2)].at_least(1e-9)).at_least(0.0).at_most(1.0);
+            let mut gone = outward(f.shutoff2.water) + inward(f.check.water) + outward(f.vent.water);
+            if let Some(side) = &side {
+                gone = gone + side.taps[2].water + side.outside[2].water;
+            }
+            out[i] = inward(f.shutoff2.water) - share * gone;
+            counts[ledger::LOAD_BACK] = share * inward(f.check.water);
+        }
+
+        // The air inlet's load is needed where it moves, and by what lags behind it.
+        let (xi, vi) = (self.travels(layout, y)[1], self.speeds(layout, y)[1]);
+        let moves = mode.stem.map_or(mode.inlet == Stand::Moving, StemStand::moves);
+        let law = match moves || layout.lip().is_some() {
+            true => self.inlet.poppet.load_force(xi, vi),
+            false => T::constant(0.0),
+        };
+        match (layout.check(), mode.stem) {
+            (Some(c), _) => self.separate_rates(layout, mode, &p, &f, y, law, c, out),
+            (None, stand) => self.stem_rates(layout, mode, stand.unwrap_or(StemStand::AtStop), &p, &f, y, law, out),
+        }
+        if let (Some(relief), Some(i)) = (&self.relief, layout.relief()) {
+            let gauge = p.zone[relief.place.zone() - 1] - self.fluid.ambient;
+            let drive = relief.drive(mode.relief, gauge, y[i], y[i + 1]);
+            Self::poppet_rates(&relief.poppet, mode.relief == Stand::Moving, drive, i, y, out);
+        }
+        if let (Some((relaxation, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
+            let slot = self.slot_flow(pocket, &p);
+            out[i] = -slot.water;
+            out[i + 1] = -slot.air;
+            leave(counts, slot);
+            for (k, time) in relaxation.time.iter().enumerate() {
+                out[i + 2 + k] = (law - y[i + 2 + k]) / *time;
+            }
+        }
+    }
 }
 
 /// The positive part of a rate.
@@ -189,73 +261,7 @@ impl System for Rig {
     }
 
     fn rates<T: Real>(&self, mode: &Mode, t: T, y: &[T], out: &mut [T]) {
-        let layout = Layout::of(self);
-        let (out, counts) = out.split_at_mut(layout.dim());
-        let p = self.pressures(&layout, t, y);
-        let f = self.flows(&layout, mode, t, y, &p);
-        if let Feed::Line(line) = &self.feed {
-            self.line_rates(&layout, line, t, y, &p, &f, out);
-        }
-        if let Feed::Wave(end) = &self.feed {
-            out[0] = (end.at(t) - p.line) / end.impedance - f.shutoff1.water;
-            out[1] = -f.shutoff1.air;
-        }
-        out[layout.water(1)] = f.shutoff1.water - f.check.water;
-        out[layout.air(1)] = f.shutoff1.air - f.check.air;
-        out[layout.water(2)] = f.check.water - f.vent.water - f.shutoff2.water;
-        out[layout.air(2)] = f.check.air - f.vent.air - f.shutoff2.air;
-        out[layout.water(3)] = f.shutoff2.water - f.outlet.water;
-        out[layout.air(3)] = f.shutoff2.air - f.outlet.air;
-        let side = self.side_flows(&layout, mode, t, y, &p);
-        let supply = self.supply_flow(&layout, t, y, &p, &f, side.as_ref());
-        count(supply, &f, counts);
-        if let Some(side) = &side {
-            self.side_rates(&layout, side, out, counts);
-        }
-        if let Some((tube, i)) = self.tube.as_ref().zip(layout.tube()) {
-            let r = tube.rates(self, p.zone[2], y[i], y[i + 1]);
-            out[i] = r.water;
-            out[i + 1] = r.flow;
-            out[layout.water(3)] = out[layout.water(3)] + r.over;
-            out[layout.air(3)] = out[layout.air(3)] + r.mouth.air;
-            leave(counts, Stream { water: -r.mouth.water, air: -r.mouth.air });
-        }
-        if let Some(i) = layout.trace() {
-            // Zone 2's water is stirred: what leaves it carries the load side's share.
-            let share = (y[i] / y[layout.water(2)].at_least(1e-9)).at_least(0.0).at_most(1.0);
-            let mut gone = outward(f.shutoff2.water) + inward(f.check.water) + outward(f.vent.water);
-            if let Some(side) = &side {
-                gone = gone + side.taps[2].water + side.outside[2].water;
-            }
-            out[i] = inward(f.shutoff2.water) - share * gone;
-            counts[ledger::LOAD_BACK] = share * inward(f.check.water);
-        }
-
-        // The air inlet's load is needed where it moves, and by what lags behind it.
-        let (xi, vi) = (self.travels(&layout, y)[1], self.speeds(&layout, y)[1]);
-        let moves = mode.stem.map_or(mode.inlet == Stand::Moving, StemStand::moves);
-        let law = match moves || layout.lip().is_some() {
-            true => self.inlet.poppet.load_force(xi, vi),
-            false => T::constant(0.0),
-        };
-        match (layout.check(), mode.stem) {
-            (Some(c), _) => self.separate_rates(&layout, mode, &p, &f, y, law, c, out),
-            (None, stand) => self.stem_rates(&layout, mode, stand.unwrap_or(StemStand::AtStop), &p, &f, y, law, out),
-        }
-        if let (Some(relief), Some(i)) = (&self.relief, layout.relief()) {
-            let gauge = p.zone[relief.place.zone() - 1] - self.fluid.ambient;
-            let drive = relief.drive(mode.relief, gauge, y[i], y[i + 1]);
-            Self::poppet_rates(&relief.poppet, mode.relief == Stand::Moving, drive, i, y, out);
-        }
-        if let (Some((relaxation, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
-            let slot = self.slot_flow(pocket, &p);
-            out[i] = -slot.water;
-            out[i + 1] = -slot.air;
-            leave(counts, slot);
-            for (k, time) in relaxation.time.iter().enumerate() {
-                out[i + 2 + k] = (law - y[i + 2 + k]) / *time;
-            }
-        }
+        with_layout!(self, layout => self.rates_in(layout, mode, t, y, out));
     }
 
     fn frozen(&self, mode: &Mode, i: usize) -> bool {

@@ -100,7 +100,7 @@ impl AirInlet {
 
 impl Rig {
     /// Volume by which each zone has grown through the position of the parts, m3.
-    #[inline]
+    #[inline(always)]
     pub(super) fn displaced<T: Real>(&self, check: T, inlet: T) -> [T; 2] {
         // A stem carries the check's disc with it from the start.
         let closing = -inlet + self.inlet.poppet.lift;
@@ -109,7 +109,7 @@ impl Rig {
     }
 
     /// Volume the tube's column has taken from the load side, m3, negative.
-    #[inline]
+    #[inline(always)]
     pub(super) fn tube_displaced<T: Real>(&self, layout: &Layout, y: &[T]) -> T {
         match (&self.tube, layout.tube()) {
             (Some(tube), Some(i)) => -tube.rise(&self.fluid, y[i]) * tube.area(),
@@ -158,7 +158,7 @@ impl Rig {
     }
 
     /// Pressure, Pa, with which the part is pressed on its seat when sealed.
-    #[inline]
+    #[inline(always)]
     fn seating<T: Real>(&self, layout: &Layout, mode: &Mode, y: &[T], p: &Pressures<T>) -> [T; 2] {
         let zero = T::constant(0.0);
         if self.stem.is_some() {
@@ -192,7 +192,7 @@ impl Rig {
     }
 
     /// Flow out through the air inlet's effective `area`.
-    #[inline]
+    #[inline(always)]
     fn vent_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T) -> Stream<T> {
         if area.value() <= 0.0 {
             return Stream::none();
@@ -204,7 +204,7 @@ impl Rig {
     }
 
     /// The check's air has a discharge coefficient of its own.
-    #[inline]
+    #[inline(always)]
     fn check_flow<T: Real>(&self, mode: &Mode, s: Stream<T>) -> Stream<T> {
         with_air_ratio(s, self.check.air_ratio[usize::from(mode.check != Stand::Sealed)])
     }

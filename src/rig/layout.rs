@@ -82,83 +82,158 @@ pub mod ledger {
     pub const COUNT: usize = 14;
 }
 
-impl Layout {
-    /// The layout of a rig.
-    #[inline]
+/// What a rig has that takes states.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Inventory {
+    cells: usize,
+    wave: bool,
+    stem: bool,
+    relief: bool,
+    lip: bool,
+    tube: bool,
+    trace: bool,
+}
+
+impl Inventory {
+    /// A line of one cell, check and air inlet apart, and nothing else.
+    pub const PLAIN: Inventory =
+        Inventory { cells: 1, wave: false, stem: false, relief: false, lip: false, tube: false, trace: false };
+    /// The same with an elastomer's lip.
+    pub const WITH_LIP: Inventory = Inventory { lip: true, ..Inventory::PLAIN };
+
+    #[inline(always)]
     pub fn of(rig: &Rig) -> Self {
         let (cells, wave) = match &rig.feed {
             Feed::Line(line) => (line.cells, false),
             Feed::Recorded(_) | Feed::Vessel(_) => (0, false),
             Feed::Wave(_) => (0, true),
         };
-        let base = match (cells, wave) {
+        Inventory {
+            cells,
+            wave,
+            stem: rig.stem.is_some(),
+            relief: rig.relief.is_some(),
+            lip: rig.inlet.lip.is_some(),
+            tube: rig.tube.is_some(),
+            trace: rig.traces_load_water,
+        }
+    }
+
+    /// Where the states stand.
+    #[inline(always)]
+    pub const fn layout(self) -> Layout {
+        let base = match (self.cells, self.wave) {
             (0, true) => 2,
             (0, false) => 0,
-            _ => 2 * cells + 1,
+            _ => 2 * self.cells + 1,
         };
-        let mut next = base + 6;
-        let mut take = |present: bool, states: usize| {
-            let first = next;
-            next += if present { states } else { 0 };
-            present.then_some(first)
-        };
-        let check = take(rig.stem.is_none(), 2);
-        let inlet = take(true, 2).unwrap_or(base);
-        let relief = take(rig.relief.is_some(), 2);
-        let lip = take(rig.inlet.lip.is_some(), 2 + TERMS);
-        let tube = take(rig.tube.is_some(), 2);
-        let trace = take(rig.traces_load_water, 1);
-        Layout { cells, wave, base, check, inlet, relief, lip, tube, trace, dim: next }
+        let (check, at) = place(!self.stem, 2, base + 6);
+        let (inlet, at) = (at, at + 2);
+        let (relief, at) = place(self.relief, 2, at);
+        let (lip, at) = place(self.lip, 2 + TERMS, at);
+        let (tube, at) = place(self.tube, 2, at);
+        let (trace, dim) = place(self.trace, 1, at);
+        Layout { cells: self.cells, wave: self.wave, base, check, inlet, relief, lip, tube, trace, dim }
+    }
+}
+
+/// Where `states` that may be `present` begin, and where the next ones do.
+#[inline(always)]
+const fn place(present: bool, states: usize, at: usize) -> (Option<usize>, usize) {
+    if present { (Some(at), at + states) } else { (None, at) }
+}
+
+/// Evaluates an expression with the layout of a rig in a variable. For the usual layouts it is written out by itself, so
+/// that the compiler knows where each state stands: a third of an evaluation otherwise goes into finding them.
+macro_rules! with_layout {
+    ($rig:expr, $layout:ident => $body:expr) => {{
+        use $crate::rig::layout::Inventory;
+        match Inventory::of($rig) {
+            Inventory::PLAIN => {
+                let $layout = const { &Inventory::PLAIN.layout() };
+                $body
+            }
+            Inventory::WITH_LIP => {
+                let $layout = const { &Inventory::WITH_LIP.layout() };
+                $body
+            }
+            other => {
+                let $layout = &other.layout();
+                $body
+            }
+        }
+    }};
+}
+pub(super) use with_layout;
+
+impl Layout {
+    /// The layout of a rig.
+    #[inline]
+    pub fn of(rig: &Rig) -> Self {
+        Inventory::of(rig).layout()
     }
     /// Mass flow into line cell `i`.
+    #[inline(always)]
     pub fn line_flow(&self, i: usize) -> usize {
         i
     }
     /// Water in line cell `i`.
+    #[inline(always)]
     pub fn line_water(&self, i: usize) -> usize {
         self.cells + i
     }
     /// Air in the last line cell.
+    #[inline(always)]
     pub fn line_air(&self) -> usize {
         2 * self.cells
     }
     /// Water in zone `k` (1 to 3).
+    #[inline(always)]
     pub fn water(&self, zone: usize) -> usize {
         self.base + 2 * (zone - 1)
     }
     /// Air in zone `k` (1 to 3).
+    #[inline(always)]
     pub fn air(&self, zone: usize) -> usize {
         self.water(zone) + 1
     }
     /// Travel of the check, its speed behind it; `None` where a stem carries it.
+    #[inline(always)]
     pub fn check(&self) -> Option<usize> {
         self.check
     }
     /// Travel of the air inlet from its seat, or of the stem from the open stop; its speed stands behind it.
+    #[inline(always)]
     pub fn inlet(&self) -> usize {
         self.inlet
     }
     /// Travel of the relief, its speed behind it.
+    #[inline(always)]
     pub fn relief(&self) -> Option<usize> {
         self.relief
     }
     /// First of the lip's states: water and air in the pocket, then the lagging forces.
+    #[inline(always)]
     pub fn lip(&self) -> Option<usize> {
         self.lip
     }
     /// Water in the tube, its flow behind it.
+    #[inline(always)]
     pub fn tube(&self) -> Option<usize> {
         self.tube
     }
     /// Load-side water in zone 2.
+    #[inline(always)]
     pub fn trace(&self) -> Option<usize> {
         self.trace
     }
     /// Number of states.
+    #[inline(always)]
     pub fn dim(&self) -> usize {
         self.dim
     }
     /// Index of a ledger entry.
+    #[inline(always)]
     pub fn ledger(&self, entry: usize) -> usize {
         self.dim() + entry
     }

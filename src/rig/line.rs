@@ -33,7 +33,7 @@ impl Line {
 
 impl Rig {
     /// Water and air, kg/s, that come from the supply into the rig.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn supply_flow<T: Real>(
         &self,
         layout: &Layout,
@@ -66,6 +66,7 @@ impl Rig {
     }
 
     #[allow(clippy::too_many_arguments)] // what the caller has already computed
+    #[inline(always)]
     pub(super) fn line_rates<T: Real>(
         &self,
         layout: &Layout,

@@ -39,7 +39,7 @@ impl AirInlet {
 impl Rig {
     /// Travels of check and air inlet, m. On a stem the check's is negative until it is picked up, and the air inlet's once
     /// it is shut and the stem goes on.
-    #[inline]
+    #[inline(always)]
     pub fn travels<T: Real>(&self, layout: &Layout, y: &[T]) -> [T; 2] {
         let i = layout.inlet();
         match (layout.check(), &self.stem) {
@@ -50,7 +50,7 @@ impl Rig {
     }
 
     /// Their speeds, m/s, positive in the direction of opening.
-    #[inline]
+    #[inline(always)]
     pub fn speeds<T: Real>(&self, layout: &Layout, y: &[T]) -> [T; 2] {
         let i = layout.inlet();
         match layout.check() {
@@ -60,14 +60,14 @@ impl Rig {
     }
 
     /// Force along opening travel on the check, N, without friction and flow: pressure, load, weight.
-    #[inline]
+    #[inline(always)]
     pub(super) fn check_drive<T: Real>(&self, p: &Pressures<T>, x: T, v: T) -> T {
         (p.zone[0] - p.zone[1]) * self.check.seat_area() + self.check.load_force(x, v) + self.check.weight
     }
 
     /// Force of the air inlet's loading element along opening travel, N: its `law`, what lags behind it, and the push of the
     /// pocket between the lips.
-    #[inline]
+    #[inline(always)]
     pub fn inlet_element<T: Real>(&self, layout: &Layout, p: &Pressures<T>, y: &[T], law: T) -> T {
         match (&self.inlet.lip, layout.lip()) {
             (Some((relaxation, pocket)), Some(i)) => {
@@ -82,7 +82,7 @@ impl Rig {
     }
 
     /// Force of the zone pressures along opening travel on the air inlet, N.
-    #[inline]
+    #[inline(always)]
     pub fn inlet_pressure_force<T: Real>(&self, p: &Pressures<T>, x: T) -> T {
         let pa = self.fluid.ambient;
         -(p.zone[0] - pa) * self.inlet.diaphragm_area(x) - (p.zone[1] - pa) * self.inlet.zone2_area
@@ -90,7 +90,7 @@ impl Rig {
 
     /// Force along opening travel on the air inlet, N, without friction, flow and chamber, at travel `x` m where its load's
     /// law gives `law` N.
-    #[inline]
+    #[inline(always)]
     pub(super) fn inlet_drive<T: Real>(
         &self,
         layout: &Layout,

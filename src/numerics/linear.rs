@@ -221,6 +221,50 @@ mod tests {
         (0..m.nrows()).map(row).collect()
     }
 
+    /// What a room does with numbers, by the same formulas written out.
+    fn arithmetic<R: Room>(dim: usize) {
+        let mut seed = 7;
+        let mut numbers = || {
+            let mut x = R::zeros(dim);
+            x.as_mut()[..dim].iter_mut().for_each(|x| *x = random(&mut seed) - 0.5);
+            x
+        };
+        let others: [R; 4] = std::array::from_fn(|_| numbers());
+        let [a, b, c, d] = others.each_ref().map(|x| x.as_ref().to_vec());
+        let check = |got: &R, want: &dyn Fn(usize) -> f64| {
+            for (i, got) in got.as_ref().iter().enumerate() {
+                assert!((got - want(i)).abs() <= 1e-15, "{dim}: {i}: {got} against {}", want(i));
+            }
+        };
+        let mut x = others[0].clone();
+        x.add([2.0, -3.0], &others[1..]);
+        check(&x, &|i| a[i] + 2.0 * b[i] - 3.0 * c[i]);
+        x.set_sum([2.0, -3.0, 0.5], &others[1..]);
+        check(&x, &|i| 2.0 * b[i] - 3.0 * c[i] + 0.5 * d[i]);
+        x.set_moved(&others[0], &others[1], &others[2]);
+        check(&x, &|i| a[i] + b[i] * c[i]);
+        x.set_product(&d, &others[0]);
+        check(&x, &|i| d[i] * a[i]);
+        let from: [f64; 12] = std::array::from_fn(|i| i as f64);
+        let keep = x.as_ref().to_vec();
+        x.set_scaled(0, &from, -2.0);
+        check(&x, &|i| if i < 12 { -2.0 * from[i] } else { keep[i] });
+        x.set_scaled(6, &from, 0.5);
+        check(&x, &|i| if i < 6 { -2.0 * from[i] } else { from.get(i - 6).map_or(keep[i], |x| 0.5 * x) });
+        for (got, other) in others[0].dots(&others).into_iter().zip([&a, &b, &c, &d]) {
+            let want: f64 = a.iter().zip(other).map(|(a, b)| a * b).sum();
+            assert!((got - want).abs() <= 1e-15 * dim as f64, "{got} against {want}");
+        }
+    }
+
+    #[test]
+    fn analytic_sums_and_products_are_those_of_each_number() {
+        arithmetic::<[f64; 16]>(13);
+        arithmetic::<[f64; 16]>(16);
+        arithmetic::<[f64; 20]>(17);
+        arithmetic::<Vec<f64>>(41);
+    }
+
     /// Solves by `f` and by LU with row exchanges, the diagonal shifted as a step of a stiff problem does.
     fn compare<R: Room>(f: &mut R::Factors, m: &DMatrix<f64>, dim: usize) {
         let n = m.nrows();

@@ -151,7 +151,7 @@ impl Rig {
     }
 
     #[inline(always)]
-    fn rates_in<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], out: &mut [T]) {
+    pub(super) fn rates_in<T: Real>(&self, layout: &Layout, mode: &Mode, t: T, y: &[T], out: &mut [T]) {
         let (out, counts) = out.split_at_mut(layout.dim());
         // As many as there are: the compiler should know.
         let (y, counts) = (&y[..layout.dim()], &mut counts[..ledger::COUNT]);

@@ -304,3 +304,65 @@ impl Layout {
         all
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assembly::Resolver;
+    use crate::numerics::System;
+    use crate::real::{Dual, Real};
+    use std::hint::black_box;
+
+    /// The usual rigs have the layouts written out for them, and the rates do not depend on whether the compiler knows.
+    #[test]
+    fn analytic_a_layout_known_to_the_compiler_is_that_of_the_rig() {
+        let known = [
+            ("svb-diaphragm", Some(Inventory::PLAIN)),
+            ("pvb-spring", Some(Inventory::PLAIN)),
+            ("pvb-elastomer", Some(Inventory::WITH_LIP)),
+            ("svb-stem", None),
+        ];
+        for (assembly, expected) in known {
+            let settings = Resolver::new().assembly(assembly).resolve().unwrap();
+            let rig = Rig::from_settings(&settings).unwrap();
+            let usual = [Inventory::PLAIN, Inventory::WITH_LIP].into_iter().find(|i| *i == Inventory::of(&rig));
+            assert_eq!(usual, expected, "{assembly}");
+            let layout = black_box(Layout::of(&rig));
+            let (mode, y) = rig.start();
+            let y: Vec<_> = y.iter().enumerate().map(|(i, y)| Dual::<12>::variable(*y, i)).collect();
+            let mut out = vec![Dual::constant(f64::NAN); rig.dim() + rig.ledger()];
+            let mut again = out.clone();
+            for t in [0.0, 0.3] {
+                rig.rates(&mode, Dual::constant(t), &y, &mut out);
+                rig.rates_in(&layout, &mode, Dual::constant(t), &y, &mut again);
+                assert_eq!(out, again, "{assembly}");
+            }
+        }
+    }
+
+    /// Every state has a place of its own, and a name.
+    #[test]
+    fn analytic_places_do_not_overlap() {
+        for k in 0..64_usize {
+            let is = |bit: usize| k >> bit & 1 == 1;
+            let (cells, wave) = [(0, false), (0, true), (1, false), (3, false)][k % 4];
+            let (relief, lip) = (is(2), is(3));
+            let layout = Inventory { cells, wave, stem: is(4), relief, lip, tube: is(5), trace: is(2) }.layout();
+            let mut taken = vec![0; layout.dim()];
+            let mut take = |first: Option<usize>, states: usize| {
+                first.into_iter().for_each(|i| taken[i..i + states].iter_mut().for_each(|n| *n += 1));
+            };
+            take((cells > 0).then(|| layout.line_flow(0)), 2 * cells + 1);
+            take(wave.then_some(0), 2);
+            take(Some(layout.water(1)), 6);
+            take(layout.check(), 2);
+            take(Some(layout.inlet()), 2);
+            take(layout.relief(), 2);
+            take(layout.lip(), 2 + TERMS);
+            take(layout.tube(), 2);
+            take(layout.trace(), 1);
+            assert!(taken.iter().all(|n| *n == 1), "{layout:?}");
+            assert_eq!(layout.variables().len(), layout.dim() + ledger::COUNT);
+        }
+    }
+}

@@ -1,7 +1,7 @@
 //! The rates: what [`super`] states, as a [`System`].
 
 use super::flows::{Flows, LINE_NUCLEI, Pressures, SideFlows};
-use super::layout::{Layout, ledger, with_layout};
+use super::layout::{Inventory, Layout, ledger};
 use super::modes::{Mode, RestWatch};
 use super::stem::StemStand;
 use super::stream::Stream;
@@ -261,7 +261,13 @@ impl System for Rig {
     }
 
     fn rates<T: Real>(&self, mode: &Mode, t: T, y: &[T], out: &mut [T]) {
-        with_layout!(self, layout => self.rates_in(layout, mode, t, y, out));
+        // The usual layouts by themselves: the compiler then knows where each state stands, which spares a fifth of an
+        // evaluation's instructions.
+        match Inventory::of(self) {
+            Inventory::PLAIN => self.rates_in(const { &Inventory::PLAIN.layout() }, mode, t, y, out),
+            Inventory::WITH_LIP => self.rates_in(const { &Inventory::WITH_LIP.layout() }, mode, t, y, out),
+            other => self.rates_in(&other.layout(), mode, t, y, out),
+        }
     }
 
     fn frozen(&self, mode: &Mode, i: usize) -> bool {

@@ -143,29 +143,6 @@ const fn place(present: bool, states: usize, at: usize) -> (Option<usize>, usize
     if present { (Some(at), at + states) } else { (None, at) }
 }
 
-/// Evaluates an expression with the layout of a rig in a variable. For the usual layouts it is written out by itself, so
-/// that the compiler knows where each state stands: a third of an evaluation otherwise goes into finding them.
-macro_rules! with_layout {
-    ($rig:expr, $layout:ident => $body:expr) => {{
-        use $crate::rig::layout::Inventory;
-        match Inventory::of($rig) {
-            Inventory::PLAIN => {
-                let $layout = const { &Inventory::PLAIN.layout() };
-                $body
-            }
-            Inventory::WITH_LIP => {
-                let $layout = const { &Inventory::WITH_LIP.layout() };
-                $body
-            }
-            other => {
-                let $layout = &other.layout();
-                $body
-            }
-        }
-    }};
-}
-pub(super) use with_layout;
-
 impl Layout {
     /// The layout of a rig.
     #[inline]

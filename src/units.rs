@@ -151,7 +151,9 @@ impl Unit {
         let (bare, mark) = if is_pressure { split_mark(&symbol) } else { (symbol.as_str(), Mark::None) };
         let Some(unit) = table::find(kind, bare) else {
             let accepted = kind.accepted_units();
-            let nearest = nearest(&symbol, accepted.iter().copied());
+            // A unit of another quantity is no slip of the pen: what looks like it would mislead.
+            let elsewhere = Kind::ALL.into_iter().any(|kind| table::find(kind, &symbol).is_some());
+            let nearest = if elsewhere { None } else { nearest(&symbol, accepted.iter().copied()) };
             return Err(Problem::UnknownUnit { unit: symbol, nearest, accepted });
         };
         if is_pressure {

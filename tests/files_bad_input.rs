@@ -41,6 +41,8 @@ fn practice_wrong_values_are_refused_with_file_line_field_value_unit_and_rule() 
             ],
         ),
         ("check.load = \"2 psy\"", &["unknown unit \"psy\"", "did you mean \"psi\"?", "accepted: psi, bar"]),
+        // A unit of another quantity is not taken for a slip.
+        ("check.load = \"3 gpm\"", &["unknown unit \"gpm\"; accepted: psi, bar"]),
         (
             "check.load = \"500 psi\"",
             &["check.load = \"500 psi\": out of range", "rule: check.load must be at least 0 psi and at most 100 psi"],

@@ -2,7 +2,7 @@
 
 use super::conditions::Conditions;
 use super::frame;
-use super::text::{Rows, wrapped};
+use super::text::{Rows, at_height, wrapped};
 use crate::bench::field::{
     FieldOptions, FieldTest, Kind as Came, PASS, Part, Point, Procedure, Setup, headline, record, story,
 };
@@ -122,11 +122,7 @@ impl Told<'_> {
             Reference::Part => "the part under test",
             Reference::Cock => "the cock",
         };
-        let at = match g.height {
-            0.0 => format!("level with {level}"),
-            h if h > 0.0 => format!("{} above {level}", show(Kind::Length, h)),
-            h => format!("{} below {level}", show(Kind::Length, -h)),
-        };
+        let at = at_height(g.height, level, self.conditions.system);
         if tube {
             return format!("sight tube, {} high, {at}", show(Kind::PressureDifference, g.range));
         }

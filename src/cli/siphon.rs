@@ -5,7 +5,7 @@ use super::caution::Caution;
 use super::conditions::Conditions;
 use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
-use super::text::{Rows, wrapped};
+use super::text::{Rows, at_height, wrapped};
 use super::{siphon_charts, table};
 use crate::assembly::Settings;
 use crate::bench::siphon::{
@@ -115,10 +115,10 @@ fn supply(o: &Outcome, settings: &Settings, c: &Conditions<'_>) -> Result<String
                 MainPressure::Steady(p) => format!("main at {}", gauge(*p)),
             };
             format!(
-                "{course}; line of {}, bore {}, full of water; main {} above the assembly",
+                "{course}; line of {}, bore {}, full of water; main {}",
                 show(Kind::Length, line.length),
                 show(Kind::Length, line.bore),
-                show(Kind::Length, line.elevation)
+                at_height(line.elevation, "the assembly", c.system)
             )
         }
         _ => {
@@ -146,9 +146,9 @@ fn load_side(o: &Outcome, c: &Conditions<'_>) -> Result<String, Error> {
         (_, false) => "outlets shut".to_owned(),
     };
     Ok(format!(
-        "piping of {}, {outlet}, {} above the assembly; starts at {}",
+        "piping of {}, {outlet}, {}; starts at {}",
         show(Kind::Volume, o.rig.zones[2].volume),
-        length(o.rig.outlet.1),
+        at_height(o.rig.outlet.1, "the assembly", c.system),
         show(Kind::GaugePressure, o.rig.initial_pressure[2])
     ))
 }

@@ -6,7 +6,7 @@ use super::conditions::Conditions;
 use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
 use super::surge_charts;
-use super::text::{Rows, wrapped};
+use super::text::{Rows, at_height, wrapped};
 use crate::bench::surge::{
     Closing, Surge, SurgeContext, SurgeDocument, SurgeScene, slam, surge, surge_headline, surge_story, trapped_excess,
 };
@@ -111,13 +111,13 @@ fn conditions(run: &Surge, c: &Conditions<'_>) -> Result<Rows, Error> {
     rows.add(
         "line",
         format!(
-            "{} of bore {}, waves at {}, {cells} cells (time step {:.4} ms), {friction}; main at {}, {} above",
+            "{} of bore {}, waves at {}, {cells} cells (time step {:.4} ms), {friction}; main at {}, {}",
             show(Kind::Length, s.number("supply.line_length")?),
             show(Kind::Length, s.number("supply.line_bore")?),
             show(Kind::Velocity, s.number("supply.line_wave_speed")?),
             1e3 * waves.map_or(f64::NAN, |w| w.dt),
             show(Kind::GaugePressure, s.number("supply.pressure")?),
-            show(Kind::Length, s.number("supply.elevation")?)
+            at_height(s.number("supply.elevation")?, "the assembly", c.system)
         ),
     );
     let act = match (run.scene, &run.bare) {

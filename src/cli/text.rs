@@ -2,6 +2,7 @@
 
 use super::caution::Caution;
 use super::problem::Problem;
+use crate::units::{Kind, System, format};
 use serde::Serialize;
 use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
@@ -128,6 +129,16 @@ impl Rows {
             out.push_str(&format!("  {name}{pad}  {}", value.trim_start()));
         }
         out
+    }
+}
+
+/// Where something stands that is `height` m above `what`, or below it.
+pub(super) fn at_height(height: f64, what: &str, system: System) -> String {
+    let by = format(Kind::Length, height.abs(), system);
+    match height {
+        0.0 => format!("level with {what}"),
+        h if h > 0.0 => format!("{by} above {what}"),
+        _ => format!("{by} below {what}"),
     }
 }
 

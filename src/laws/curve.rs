@@ -137,10 +137,11 @@ impl MonotoneCurve {
         let pieces = (0..x.len() - 1).map(|i| Piece::new(pair(x, i), pair(y, i), pair(&slopes, i))).collect();
         let (first, last) = (x[0], x[x.len() - 1]);
         let per_unit = (BINS * (x.len() - 1)) as f64 / (last - first);
+        // The last piece that begins in an earlier bin: a number falls into its bin by the same operations as a knot does,
+        // so none is ever behind it.
         let mut interval = 0;
         let bins = (0..=BINS * (x.len() - 1)).map(|bin| {
-            let from = first + bin as f64 / per_unit;
-            while interval + 2 < x.len() && x[interval + 1] <= from {
+            while interval + 2 < x.len() && Self::bin(x[interval + 1] - first, per_unit) < bin {
                 interval += 1;
             }
             interval as u32
@@ -200,16 +201,34 @@ impl MonotoneCurve {
     /// The piece that holds `x`, which lies in the domain or is no number.
     #[inline]
     fn piece(&self, x: f64) -> &Piece {
-        let bin = ((x - self.pieces[0].x[0]) * self.per_unit) as usize;
+        &self.pieces[self.index(x)]
+    }
+
+    #[inline]
+    fn index(&self, x: f64) -> usize {
+        let bin = Self::bin(x - self.pieces[0].x[0], self.per_unit);
         let mut i = self.bins[bin.min(self.bins.len() - 1)] as usize;
-        // The bin's first piece, most often; at its end rounding may have missed by one.
-        while i > 0 && x < self.pieces[i].x[0] {
-            i -= 1;
-        }
         while i + 1 < self.pieces.len() && x >= self.pieces[i].x[1] {
             i += 1;
         }
-        &self.pieces[i]
+        i
+    }
+
+    #[inline]
+    fn bin(from_first: f64, per_unit: f64) -> usize {
+        (from_first * per_unit) as usize
+    }
+
+    /// The values at `x` of two curves with the same knots, outside the domain the end values: [`Self::value`] of each for
+    /// one search.
+    #[inline]
+    fn values_of_two<T: Real>(a: &Self, b: &Self, x: T) -> (T, T) {
+        let (first, last) = a.ends();
+        if x.value() < first.x[0] || x.value() > last.x[1] {
+            return (a.value(x), b.value(x));
+        }
+        let i = a.index(x.value());
+        (a.pieces[i].value(x), b.pieces[i].value(x))
     }
 }
 
@@ -258,17 +277,20 @@ pub struct BranchedCurve {
     closing: MonotoneCurve,
     /// One curve for both ways.
     same: bool,
+    /// Both have their knots at the same x.
+    aligned: bool,
 }
 
 impl BranchedCurve {
     /// From the curve followed while opening and the one followed while closing.
     pub fn new(opening: MonotoneCurve, closing: MonotoneCurve) -> Self {
-        BranchedCurve { same: opening == closing, opening, closing }
+        let aligned = opening.knots().map(|k| k.0).eq(closing.knots().map(|k| k.0));
+        BranchedCurve { same: opening == closing, aligned, opening, closing }
     }
 
     /// A curve without hysteresis.
     pub fn single(curve: MonotoneCurve) -> Self {
-        BranchedCurve { same: true, closing: curve.clone(), opening: curve }
+        BranchedCurve { same: true, aligned: true, closing: curve.clone(), opening: curve }
     }
 
     /// The curve for opening travel.
@@ -300,7 +322,10 @@ impl BranchedCurve {
         if self.same {
             return (self.opening.value(x), T::constant(0.0));
         }
-        let (opening, closing) = (self.opening.value(x), self.closing.value(x));
+        let (opening, closing) = match self.aligned {
+            true => MonotoneCurve::values_of_two(&self.opening, &self.closing, x),
+            false => (self.opening.value(x), self.closing.value(x)),
+        };
         ((opening + closing) * 0.5, (opening - closing) * 0.5)
     }
 }
@@ -388,6 +413,10 @@ mod tests {
             assert_relative_eq!(pair.mean(at) + pair.half_width(at), up.value(at), max_relative = 1e-15);
             assert_relative_eq!(pair.mean(at) - pair.half_width(at), down.value(at), max_relative = 1e-15);
         }
+        // Knots of its own on the way back.
+        let sparse = MonotoneCurve::new(&[0.0, 0.3, 2.0], &[2.0, 3.0, 5.0]).unwrap();
+        let pair = BranchedCurve::new(up.clone(), sparse.clone());
+        assert_relative_eq!(pair.mean(1.1) - pair.half_width(1.1), sparse.value(1.1), max_relative = 1e-15);
         assert_eq!(BranchedCurve::single(up).half_width(0.7), 0.0);
     }
 

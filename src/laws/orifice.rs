@@ -181,12 +181,32 @@ pub fn series_area<T: Real>(a: T, b: T) -> T {
     series
 }
 
-/// Area between a flat disc and its seat, m²: the curtain `π d x` in series with the port.
+/// Effective area of three openings in series, m², two of them constant, for one root instead of two: with a, b, c
+/// `a b c/√(a² (b² + c²) + b² c²)`; 0 when one is 0. None negative.
+#[inline]
+pub fn series_area_of_three<T: Real>(a: T, b: f64, c: f64) -> T {
+    let (sum, product) = (b * b + c * c, b * c);
+    let [series] = through!([a], |[a]| {
+        let square = a * a * sum + product * product;
+        [if square.value() == 0.0 { Real::constant(0.0) } else { a * product / square.sqrt() }]
+    });
+    series
+}
+
+/// Area of the curtain between a flat disc and the rim of its seat, m²: `π d x`.
+///
+/// `diameter` of the seat m, `travel` m from the sealed position (below 0 counts as 0).
+#[inline]
+pub fn curtain<T: Real>(diameter: f64, travel: T) -> T {
+    travel.at_least(0.0) * (std::f64::consts::PI * diameter)
+}
+
+/// Area between a flat disc and its seat, m²: the curtain in series with the port.
 ///
 /// `diameter` of the seat m, `travel` m from the sealed position (below 0 counts as 0), `port_area` m².
 #[inline]
 pub fn curtain_area<T: Real>(diameter: f64, travel: T, port_area: f64) -> T {
-    series_area(travel.at_least(0.0) * (std::f64::consts::PI * diameter), T::constant(port_area))
+    series_area(curtain(diameter, travel), T::constant(port_area))
 }
 
 /// Effective area, m², of a resistance with loss coefficient `k` in a bore of area `area` m²: `A/√K`.
@@ -342,6 +362,11 @@ mod tests {
         assert_relative_eq!(near, std::f64::consts::PI * d * 1e-6, max_relative = 1e-4);
         assert_relative_eq!(curtain_area(d, 10.0, 3e-4), 3e-4, max_relative = 1e-4);
         assert_eq!(curtain_area(d, -1.0, 3e-4), 0.0);
+        // Three by hand: 1/A^2 = 1/9 + 1/16 + 1/25 in mm^4.
+        let by_hand = 1e-6 / (1.0 / 9.0 + 1.0 / 16.0 + 1.0 / 25.0_f64).sqrt();
+        assert_relative_eq!(series_area_of_three(3e-6, 4e-6, 5e-6), by_hand, max_relative = 1e-15);
+        assert_eq!([(0.0, 1e-6), (1e-6, 0.0)].map(|(a, b)| series_area_of_three(a, b, 1e-6)), [0.0; 2]);
+        assert_eq!(series_area_of_three(0.0, 0.0, 1e-6), 0.0);
         assert_relative_eq!(curtain_area(d, Dual::<1>::variable(0.0, 0), 3e-4).eps[0], std::f64::consts::PI * d);
     }
 

@@ -132,6 +132,18 @@ impl Poppet {
         }
     }
 
+    /// The same in series with the effective area `other`, m2: one root for curtain, port and that area unless something
+    /// leaks past the first two.
+    #[inline]
+    pub fn effective_area_behind<T: Real>(&self, other: f64, stand: Stand, x: T, seating: T) -> T {
+        if stand == Stand::Sealed || self.leak_area > 0.0 || self.foul_area > 0.0 {
+            return orifice::series_area(self.effective_area(stand, x, seating), T::constant(other));
+        }
+        let cd = self.discharge_coefficient;
+        let gap = if stand == Stand::Moving { TOUCH_GAP } else { 0.0 };
+        orifice::series_area_of_three(orifice::curtain(self.seat_diameter, x + gap) * cd, self.port_area * cd, other)
+    }
+
     /// Effective flow area at the stop, m2.
     pub fn open_area(&self) -> f64 {
         self.effective_area(Stand::AtStop, self.lift, 0.0)

@@ -211,11 +211,10 @@ impl Rig {
             let drive = relief.drive(mode.relief, gauge, y[i], y[i + 1]);
             Self::poppet_rates(&relief.poppet, mode.relief == Stand::Moving, drive, i, y, out);
         }
-        if let (Some((relaxation, pocket)), Some(i)) = (&self.inlet.lip, layout.lip()) {
-            let slot = self.slot_flow(pocket, &p);
-            out[i] = -slot.water;
-            out[i + 1] = -slot.air;
-            leave(counts, slot);
+        if let (Some((relaxation, _)), Some(i)) = (&self.inlet.lip, layout.lip()) {
+            out[i] = -f.slot.water;
+            out[i + 1] = -f.slot.air;
+            leave(counts, f.slot);
             for (k, time) in relaxation.time.iter().enumerate() {
                 out[i + 2 + k] = (law - y[i + 2 + k]) / *time;
             }

@@ -3,7 +3,7 @@
 use super::layout::Layout;
 use super::stream::{Openings, SOFT_DP, SOFT_DP_WIDE, Stream};
 use super::{AirInlet, Feed, Mode, Rig, Shutoff};
-use crate::laws::{constants::STANDARD_GRAVITY, orifice, valve};
+use crate::laws::{constants::STANDARD_GRAVITY, valve};
 use crate::parts::{Pocket, ReliefPlace, Stand, contents_of_four};
 use crate::real::{Real, through};
 
@@ -42,6 +42,8 @@ pub struct Flows<T> {
     pub shutoff2: Stream<T>,
     /// Out of the load side.
     pub outlet: Stream<T>,
+    /// Out of the pocket between the lips through its slot.
+    pub slot: Stream<T>,
 }
 
 /// Flows at one instant through the openings that most rigs do not have, positive outward.
@@ -76,12 +78,10 @@ impl AirInlet {
     #[inline]
     pub fn effective_area<T: Real>(&self, stand: Stand, x: T, seating: T) -> T {
         let [area] = through!([x, seating], |[x, seating]| {
-            let vent = self.poppet.effective_area(stand, x, seating);
-            [match self.canopy_area {
-                Some(canopy) if stand != Stand::Sealed => {
-                    orifice::series_area(vent, Real::constant(SHARP_EDGE * canopy))
-                }
-                _ => vent,
+            let canopy = self.canopy_area.filter(|_| stand != Stand::Sealed).map(|area| SHARP_EDGE * area);
+            [match canopy {
+                Some(canopy) => self.poppet.effective_area_behind(canopy, stand, x, seating),
+                None => self.poppet.effective_area(stand, x, seating),
             }]
         });
         area
@@ -253,7 +253,28 @@ impl Rig {
             liquid_to: [l1, l2, l3, &beyond],
         });
         let check = self.check_flow(mode, check);
-        Flows { shutoff1, check, vent: self.vent_flow(mode, p, vent_area), shutoff2, outlet }
+        let [vent, slot] = match &self.inlet.lip {
+            Some((_, pocket)) => self.vent_and_slot_flows(mode, p, vent_area, pocket),
+            None => [self.vent_flow(mode, p, vent_area), Stream::none()],
+        };
+        Flows { shutoff1, check, vent, shutoff2, outlet, slot }
+    }
+
+    /// Out of zone 2 through the air inlet's effective `area`, as [`Rig::vent_flow`] has it, and out of the pocket between
+    /// the lips, side by side.
+    #[inline(always)]
+    fn vent_and_slot_flows<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T, pocket: &Pocket) -> [Stream<T>; 2] {
+        let share = self.inlet.water_share(p.pocket_share);
+        let (slot, pa, dry) = (T::constant(pocket.slot), T::constant(self.fluid.ambient), T::constant(0.0));
+        let [vent, slot, _, _] = self.fluid.four_streams(&Openings {
+            area: [&area, &slot, &slot, &slot],
+            soft: [SOFT_DP; 4],
+            from: [&p.zone[1], &p.lips[0], &p.lips[0], &p.lips[0]],
+            to: [&pa; 4],
+            liquid_from: [&share, &p.lips[1], &p.lips[1], &p.lips[1]],
+            liquid_to: [&dry; 4],
+        });
+        [with_air_ratio(vent, self.inlet.poppet.air_ratio[usize::from(mode.inlet != Stand::Sealed)]), slot]
     }
 
     /// Flows through the side openings, from the state; `None` where there are none.
@@ -309,12 +330,5 @@ impl Rig {
         let [c0, c1, c2] = self.outside_leak;
         let outside = [hole(c0, p.line, line_liquid), hole(c1, z1, l1), hole(c2, z2, l2)];
         SideFlows { taps, relief, tear, outside }
-    }
-
-    /// Flow out of the pocket between the lips through its slot.
-    #[inline]
-    pub(super) fn slot_flow<T: Real>(&self, pocket: &Pocket, p: &Pressures<T>) -> Stream<T> {
-        let (pa, dry) = (T::constant(self.fluid.ambient), T::constant(0.0));
-        self.fluid.stream(T::constant(pocket.slot), SOFT_DP, p.lips[0], pa, p.lips[1], dry)
     }
 }

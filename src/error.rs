@@ -195,6 +195,14 @@ pub enum Error {
         /// The system's reason.
         problem: String,
     },
+    /// A file that could be written as far as could be told beforehand, and then could not: a full disk.
+    #[error("{}: could not be written: {}", shown_path(.path), shown_long(.problem))]
+    Unwritten {
+        /// The file or directory.
+        path: PathBuf,
+        /// The system's reason.
+        problem: String,
+    },
     /// A journal or a part of a study that belongs to another study.
     #[error("{}: belongs to another study: {}", shown_path(.path), shown_long(&.differences.join("; ")))]
     Mismatch {
@@ -209,10 +217,10 @@ pub enum Error {
 }
 
 impl Error {
-    /// The process exit status: 1 for a run that could not be completed, 2 for wrong input.
+    /// The process exit status: 1 for a run that could not be completed or written down, 2 for wrong input.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Error::Run(_) => 1,
+            Error::Run(_) | Error::Unwritten { .. } => 1,
             _ => 2,
         }
     }

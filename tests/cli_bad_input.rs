@@ -221,6 +221,34 @@ fn practice_devices_and_pipes_are_not_replaced() {
     assert!(fs::read_to_string(dir.path().join("real.csv")).unwrap().starts_with("t_s,"));
 }
 
+/// A table named as standard output took the document's place when that was a file.
+#[cfg(unix)]
+#[test]
+fn bug_a_file_that_is_standard_output_is_refused() {
+    let dir = tempdir().unwrap();
+    let out = fs::File::create(dir.path().join("said.json")).unwrap();
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_poppetry"))
+        .args(["curves", "--json", "--csv", "/dev/stdout"])
+        .current_dir(dir.path())
+        .stdout(out)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("where standard output goes"), "{}", stderr(&output));
+}
+
+/// Right input and a disk that takes no more: that is no wrong input.
+#[cfg(unix)]
+#[test]
+fn bug_a_table_that_does_not_fit_the_disk_ends_with_one() {
+    let dir = tempdir().unwrap();
+    let line =
+        format!("trap '' XFSZ; ulimit -f 8; exec '{}' curves --csv t.csv --json", env!("CARGO_BIN_EXE_poppetry"));
+    let output = std::process::Command::new("sh").args(["-c", &line]).current_dir(dir.path()).output().unwrap();
+    assert_eq!(output.status.code(), Some(1), "{}", stderr(&output));
+    assert!(stderr(&output).contains("could not be written") && listing(dir.path()).is_empty(), "{}", stderr(&output));
+}
+
 /// Arguments put together at random from words that are nearly right: no status but 0, 1 and 2, and no panic.
 #[test]
 fn practice_random_arguments_never_panic() {

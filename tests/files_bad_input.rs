@@ -186,6 +186,22 @@ fn practice_sets_are_refused_like_files() {
     assert!(Resolver::new().set("check.load=\"2 psi\"").resolve().is_ok());
 }
 
+/// Put in twice it went beyond the worst end of its range.
+#[test]
+fn bug_a_fault_is_put_in_once() {
+    let twice = Resolver::new().fault("check-debris=0.5").fault("check-spring-weak=0.1").fault("check-debris");
+    says(&twice.resolve().unwrap_err(), &["--fault check-debris", "put in once"]);
+}
+
+/// A complete file fixes all dimensions, so that a size of the moment changed the label and nothing else.
+#[test]
+fn bug_a_size_that_changes_nothing_but_its_name_is_refused() {
+    let complete = Resolver::new().assembly("pvb-spring").resolve().unwrap().to_toml();
+    let sized = |text: &str| Resolver::new().text("mine.toml", text).set("size=2 in").resolve();
+    says(&sized(&complete).unwrap_err(), &["--set", "size", "every dimension"]);
+    assert!(sized("base = \"pvb-spring\"\ncheck.load = \"2 psi\"\n").is_ok());
+}
+
 #[test]
 fn practice_files_that_cannot_be_read_are_refused_with_the_reason() {
     let dir = tempfile::tempdir().unwrap();

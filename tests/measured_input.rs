@@ -4,8 +4,9 @@
 mod common;
 
 use common::{ML, PSI, run};
+use poppetry::assembly::Resolver;
 use poppetry::bench::Sequence;
-use poppetry::rig::{Part, What};
+use poppetry::rig::{Part, Rig, What};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -93,6 +94,33 @@ fn analytic_a_recorded_trace_gives_the_events_of_the_supply_it_was_taken_from() 
             &[&format!("supply.trace={}", close.display()), "supply.trace_at=shutoff1", "run.end_time=0.6 s"],
         );
         same(&built_in, &at_shutoff);
+    }
+}
+
+/// A loop run through the other way gives energy at every stroke: a part on it opened and shut without end.
+#[test]
+fn bug_a_load_that_gives_back_more_than_it_took_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("loop.csv");
+    // The check's spring is to resist either way: more opening than closing; the air inlet's the other way round.
+    for (group, opening, closing, fine) in [
+        ("check", 12.0, 10.0, true),
+        ("check", 10.0, 12.0, false),
+        ("air_inlet", 8.0, 9.0, true),
+        ("air_inlet", 9.0, 8.0, false),
+    ] {
+        let branch = |force: f64, way: &str| (0..3).fold(String::new(), |s, k| format!("{s}{},{force},{way}\n", 5 * k));
+        let text =
+            format!("travel [mm],force [N],direction\n{}{}", branch(opening, "opening"), branch(closing, "closing"));
+        std::fs::write(&path, text).unwrap();
+        let set = format!("{group}.load_curve={}", path.display());
+        let settings = Resolver::new().assembly("pvb-spring").set(&set).resolve().unwrap();
+        let built = Rig::from_settings(&settings);
+        assert_eq!(built.is_ok(), fine, "{group} {opening} {closing}");
+        if let Err(e) = built {
+            let message = e.to_string();
+            assert!(message.contains("load_curve") && message.contains("gain energy"), "{message}");
+        }
     }
 }
 

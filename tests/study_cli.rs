@@ -99,6 +99,26 @@ fn practice_wrong_command_lines_of_studies_are_refused() {
         (&["tolerance", "--design", "grid"], &["latin-hypercube or sobol"]),
         (&["tolerance", "--design", "sobol", "--runs", "100000"], &["65536"]),
         (&["tolerance", "--pass", "sequence.spill_m3<1 psi"], &["--pass", "unknown unit"]),
+        // Options that would be passed over in silence.
+        (
+            &["find", "check.load=1:2 psi", "--years", "10", "--so-that", "sequence.spill_m3<1 mL"],
+            &["--years", "population"],
+        ),
+        (&["find", "check.load=1:2 psi", "--runs", "9", "--so-that", "sequence.spill_m3<1 mL"], &["--runs"]),
+        (&["sweep", "--merge", "a.shard", "--set", "check.load=1 psi"], &["--set", "--merge"]),
+        (&["sweep", "--merge", "a.shard", "--chart", "map=m.svg"], &["--chart", "--merge"]),
+        (&["sweep", "--vary", vary, "--shard", "1/3", "--chart", "curves=m.svg"], &["--chart", "of the whole"]),
+        (&["sweep", "--vary", vary, "--chart", "map=m.svg"], &["no chart \"map\"", "curves"]),
+        (&["tolerance", "--shard", "1/3", "--chart", "bars=m.svg"], &["--chart", "of the whole"]),
+        // Values that the field never takes, and words that the key never says.
+        (&["sweep", "--vary", "check.load=1000:2000:3 psi"], &["check.load", "out of range"]),
+        (&["sweep", "--vary", "supply.line_cells=1:4:3"], &["supply.line_cells", "2.5"]),
+        (&["sweep", "--vary-from", "no-unit.csv"], &["no-unit.csv:3", "check.load", "unit is missing"]),
+        (
+            &["find", "check.load=1:2 psi", "--so-that", "sequence.order==air-inlet-frist"],
+            &["did you mean \"air-inlet-first\"?"],
+        ),
+        (&["tolerance", "--pass", "field-test.result==passes"], &["--pass", "did you mean \"pass\"?"]),
         // A population's tables are for `tolerance` and `find` only.
         (&["sequence", "spread.toml"], &["spread.toml:2", "spread"]),
     ];
@@ -209,6 +229,30 @@ fn practice_units_outside_their_range_are_rows_with_a_reason() {
     assert!((doc["pass_rate"]["low"].as_f64().unwrap() - 0.025_f64.powf(0.02)).abs() < 1e-9);
 }
 
+/// The rows of a weather file were no part of the input's hash: a study went on, or was joined, with another weather.
+#[test]
+fn bug_the_weather_is_part_of_what_a_study_is() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let weather =
+        |last: &str| fs::write(d.join("night.csv"), format!("time [h],air [degF]\n0,28\n1,{last}\n")).unwrap();
+    let sets = ["--set", "night.weather=night.csv", "--set", "night.duration=1 h"];
+    let hash = |last: &str| {
+        weather(last);
+        document(d, &[&["freeze", "--json"], &sets[..]].concat())["inputs_sha256"].as_str().unwrap().to_owned()
+    };
+    let (mild, hard) = (hash("20"), hash("2"));
+    assert_ne!(mild, hard);
+    assert_eq!(mild, hash("20"));
+    let args =
+        ["sweep", "--json", "--vary", "night.insulation=0:1:2 in", "--record", "freeze.balance.energy.heat_out_j"];
+    let part = |k: &str| poppetry(d, &[&args[..], &sets, &["--csv", "t.csv", "--shard", k]].concat());
+    assert_eq!(part("1/2").status.code(), Some(0));
+    weather("2");
+    assert_eq!(part("2/2").status.code(), Some(0));
+    refused(d, &["sweep", "--merge", "t.1-of-2.shard", "t.2-of-2.shard", "--csv", "all.csv"], &["another study"]);
+}
+
 #[test]
 fn practice_the_document_of_a_sweep() {
     let dir = tempdir().unwrap();
@@ -257,6 +301,18 @@ fn practice_the_document_of_a_sweep() {
     assert_eq!(doc["file"], "rows.csv");
     assert!(doc.get("rows").is_none());
     assert_eq!(listing(dir.path()), ["rows.csv"]);
+    // In parts and joined it says the same of itself.
+    let d = dir.path();
+    for part in ["1/2", "2/2"] {
+        let output = poppetry(d, &[&args[..], &["--csv", "p.csv", "--shard", part]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    }
+    let shards = ["p.1-of-2.shard", "p.2-of-2.shard"];
+    let merged = document(d, &[&["sweep", "--json", "--csv", "all.csv", "--merge"], &shards[..]].concat());
+    for key in ["assembly", "inputs_sha256", "axes", "columns", "runs", "failed", "warnings", "cautions"] {
+        assert_eq!(merged[key], doc[key], "{key}");
+    }
+    assert_eq!(fs::read(d.join("all.csv")).unwrap(), fs::read(d.join("rows.csv")).unwrap());
 }
 
 #[test]
@@ -414,8 +470,10 @@ fn practice_a_population_in_shards_is_analysed_as_a_whole() {
     let whole = document(d, &args);
     assert_eq!(whole["rows"].as_array().unwrap().len(), 40 + 64);
     for part in ["1/3", "2/3", "3/3"] {
-        let output = poppetry(d, &[&args[..], &["--csv", "p.csv", "--shard", part]].concat());
-        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+        let said = document(d, &[&args[..], &["--csv", "p.csv", "--shard", part]].concat());
+        for key in ["assembly", "inputs_sha256", "warnings", "cautions"] {
+            assert_eq!(said[key], whole[key], "{key}");
+        }
     }
     let shards = ["p.1-of-3.shard", "p.2-of-3.shard", "p.3-of-3.shard"];
     let merged = document(d, &[&args[..], &["--csv", "all.csv", "--merge"], &shards].concat());

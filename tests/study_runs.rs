@@ -259,7 +259,7 @@ fn practice_a_full_disk_loses_nothing() {
     // sh counts blocks of 512 bytes; bash, where it is sh, of 1024. Both hold the 8 kB of its header, and not the 33 kB of this study.
     let output = limited(24, "");
     assert_eq!(output.status.code(), Some(1), "{}", stderr(&output));
-    for part in ["t.csv.journal", "cannot be written", "--resume"] {
+    for part in ["t.csv.journal", "could not be written", "--resume"] {
         assert!(stderr(&output).contains(part), "{}", stderr(&output));
     }
     assert!(!d.join("t.csv").exists());

@@ -62,6 +62,11 @@ pub(super) struct Entry {
 }
 
 impl Entry {
+    /// Whether it has a value for each nominal size.
+    pub fn goes_by_size(&self) -> bool {
+        matches!(self.written, Written::BySize(_))
+    }
+
     /// The text for this nominal size.
     pub fn text(&self, size: &str) -> &str {
         match &self.written {

@@ -12,8 +12,8 @@ mod vary;
 use super::builtin;
 use super::cross;
 use super::fields::{self, Initial, Value};
-use super::layer::Layer;
 pub use super::layer::Provenance;
+use super::layer::{Entry, Layer};
 use super::read;
 use super::tables::{self, AirTrace, LoadCurve, SupplyTrace};
 use crate::error::{At, Error, QuantityProblem, Source};
@@ -149,8 +149,20 @@ impl Resolver {
         let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly, named_at)?.into_iter().map(Arc::new).collect();
         layers.extend(given.into_iter().map(Arc::new));
         let mut settings = Settings::from_layers(assembly, layers, &BTreeMap::new())?;
+        settings.size_counts()?;
         for fault in &self.faults {
+            let before = settings.faults();
             settings = settings.with_fault_text(fault)?;
+            if let Some(last) =
+                settings.faults().last().filter(|last| before.iter().any(|b| b.fault.name == last.fault.name))
+            {
+                return Err(Error::Conflict {
+                    at: At::whole(Source::Fault(last.fault.name.to_string())),
+                    name: "fault-once",
+                    fields: vec![format!("--fault {}", last.fault.name); 2],
+                    rule: "a fault is put in once: severity 1 is the worst end of its range".to_string(),
+                });
+            }
         }
         for part in &self.repairs {
             settings = settings.repaired(part)?;
@@ -159,8 +171,9 @@ impl Resolver {
     }
 }
 
+/// What a file that a field names says.
 #[derive(Debug, Clone, PartialEq)]
-enum Table {
+pub(super) enum Table {
     Curve(LoadCurve),
     Trace(SupplyTrace),
     Weather(AirTrace),
@@ -216,6 +229,24 @@ impl Settings {
         let text = entry.text(size).to_string();
         let value = field.read(&text, &entry.at, &layer.directory)?;
         Ok(Setting { value, text, at: entry.at.clone(), provenance: entry.provenance, note: entry.note.clone() })
+    }
+
+    /// A size of the moment must change what goes with it: a complete file fixes every dimension, and only its label
+    /// would change.
+    fn size_counts(&self) -> Result<(), Error> {
+        let decides = |path: &str| self.layers.iter().rev().find_map(|layer| layer.entries.get(path));
+        let Some(at) = self.get("size").map(|s| &s.at).filter(|at| *at.source == Source::Set) else { return Ok(()) };
+        if fields::fields().any(|f| decides(f.path).is_some_and(Entry::goes_by_size)) {
+            return Ok(());
+        }
+        Err(Error::Conflict {
+            at: at.clone(),
+            name: "size-of-a-complete-file",
+            fields: vec!["size".to_string(), "the dimensions in the file".to_string()],
+            rule: "the file fixes every dimension that goes with a size; take them out of it, or write a new one with \
+                   `poppetry assemblies NAME --set \"size=...\"`"
+                .to_string(),
+        })
     }
 
     fn read_table(
@@ -347,15 +378,20 @@ impl Settings {
 
     /// The load curve that "check.load_curve" or "air_inlet.load_curve" names.
     pub fn load_curve(&self, path: &str) -> Option<&LoadCurve> {
-        match self.tables.get(path)?.1.as_ref() {
+        match self.table(path)? {
             Table::Curve(curve) => Some(curve),
             _ => None,
         }
     }
 
+    /// What the file that a field names says.
+    pub(super) fn table(&self, path: &str) -> Option<&Table> {
+        self.tables.get(path).map(|(_, table)| table.as_ref())
+    }
+
     /// The trace that "supply.trace" names.
     pub fn supply_trace(&self) -> Option<&SupplyTrace> {
-        match self.tables.get("supply.trace")?.1.as_ref() {
+        match self.table("supply.trace")? {
             Table::Trace(trace) => Some(trace),
             _ => None,
         }
@@ -363,7 +399,7 @@ impl Settings {
 
     /// The weather that "night.weather" names.
     pub fn weather(&self) -> Option<&AirTrace> {
-        match self.tables.get("night.weather")?.1.as_ref() {
+        match self.table("night.weather")? {
             Table::Weather(trace) => Some(trace),
             _ => None,
         }

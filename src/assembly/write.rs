@@ -2,7 +2,7 @@
 
 use super::builtin;
 use super::fields::{self, Field, FieldKind, Initial, Value};
-use super::settings::{Setting, Settings};
+use super::settings::{Setting, Settings, Table};
 use super::tables::Branch;
 use crate::error::shown_long;
 use serde_json::{Map, Number, Value as Json, json};
@@ -76,10 +76,13 @@ impl Settings {
             // What the file says identifies the run, not what it is called.
             Value::Path(_) => {
                 let branch = |b: &Branch| json!({"force_n": b.force_n, "travel_m": b.travel_m});
-                match (self.load_curve(path), self.supply_trace()) {
-                    (Some(c), _) => json!({"closing": c.closing.as_ref().map(branch), "opening": branch(&c.opening)}),
-                    (None, Some(t)) => json!({"pressure_pa_gauge": t.pressure_pa_gauge, "time_s": t.time_s}),
-                    (None, None) => Json::Null,
+                match self.table(path) {
+                    Some(Table::Curve(c)) => {
+                        json!({"closing": c.closing.as_ref().map(branch), "opening": branch(&c.opening)})
+                    }
+                    Some(Table::Trace(t)) => json!({"pressure_pa_gauge": t.pressure_pa_gauge, "time_s": t.time_s}),
+                    Some(Table::Weather(w)) => json!({"air_k": w.air_k, "time_s": w.time_s}),
+                    None => Json::Null,
                 }
             }
         }

@@ -49,6 +49,8 @@ impl Destination {
         }
         match fs::metadata(path) {
             Ok(about) if about.is_dir() => return refuse(path, "a folder has this name"),
+            // Renaming a file onto the one that standard output goes to would take what is printed away.
+            Ok(about) if is_standard_output(&about) => return refuse(path, "this is where standard output goes"),
             // Renaming a file onto a device would replace the device.
             Ok(about) if !about.is_file() => return refuse(path, "this is a device or pipe, not a file"),
             Err(e) if e.kind() != ErrorKind::NotFound => return refuse(path, e.to_string()),
@@ -56,6 +58,16 @@ impl Destination {
         }
         Ok(Destination { shown: path.to_path_buf(), target: resolved(&absolute) })
     }
+}
+
+#[cfg(unix)]
+fn is_standard_output(about: &fs::Metadata) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    fs::metadata("/dev/stdout").is_ok_and(|out| (out.dev(), out.ino()) == (about.dev(), about.ino()))
+}
+#[cfg(not(unix))]
+fn is_standard_output(_: &fs::Metadata) -> bool {
+    false
 }
 
 /// The folder as far as the user wrote it, else in full.
@@ -107,7 +119,7 @@ pub(super) fn check(paths: &[PathBuf], inputs: &[&Path]) -> Result<Vec<Destinati
 /// Writes all files under temporary names beside their places, then gives them their names.
 ///
 /// # Errors
-/// [`Error::Output`]; then none of the files has appeared, unless the system refused the very renaming.
+/// [`Error::Unwritten`]; then none of the files has appeared, unless the system refused the very renaming.
 pub(super) fn write(files: &[(&Destination, Vec<u8>)]) -> Result<(), Problem> {
     let _whole = interrupt::hold();
     let mut ready = Vec::with_capacity(files.len());
@@ -135,7 +147,7 @@ pub(super) fn write(files: &[(&Destination, Vec<u8>)]) -> Result<(), Problem> {
 /// Makes the folders in which files are to appear.
 ///
 /// # Errors
-/// [`Error::Output`].
+/// [`Error::Unwritten`].
 pub(super) fn folders(places: &[Destination]) -> Result<(), Problem> {
     for place in places {
         if let Some(parent) = place.target.parent() {
@@ -146,5 +158,5 @@ pub(super) fn folders(places: &[Destination]) -> Result<(), Problem> {
 }
 
 fn refused_as(path: &Path) -> impl Fn(std::io::Error) -> Problem {
-    move |e| Error::Output { path: path.to_path_buf(), problem: e.to_string() }.into()
+    move |e| Error::Unwritten { path: path.to_path_buf(), problem: e.to_string() }.into()
 }

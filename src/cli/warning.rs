@@ -89,7 +89,7 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
                 format(Kind::Time, run.last.t_s, system)
             )
         }),
-        Warning::SettledWithTrappedPressure => (run.trapped_excess_pa > TRAPPED).then(|| {
+        Warning::SettledWithTrappedPressure => (run.trapped_excess_pa.min(run.last.zone2_pa_gauge) > TRAPPED).then(|| {
             format!(
                 "zone 2 is left at {}, {} above what supply less check load would give: bleed it before opening the body",
                 format(Kind::GaugePressure, run.last.zone2_pa_gauge, system),

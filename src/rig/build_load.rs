@@ -19,6 +19,26 @@ pub(super) fn curve(settings: &Settings, path: &str, x: &[f64], y: &[f64]) -> Re
     MonotoneCurve::new(x, y).map_err(|problem: CurveProblem| conflict(settings, "curve", &[path], problem.to_string()))
 }
 
+/// Nothing that is bent gives back more than it took: the load of a check is at least as large opening as closing, that
+/// of an air inlet, which it opens, at most. A hundredth of the largest load is left to the measurement.
+fn resists(s: &Settings, path: &str, load_sign: f64, pair: &BranchedCurve) -> Result<(), Error> {
+    let largest = pair.opening().knots().chain(pair.closing().knots()).fold(0.0, |m: f64, (_, f)| m.max(f.abs()));
+    let given = |x: f64| 2.0 * pair.half_width(x) * load_sign;
+    let knots = pair.opening().knots().chain(pair.closing().knots());
+    match knots.map(|(x, _)| x).find(|&x| given(x) > 0.01 * largest) {
+        None => Ok(()),
+        Some(x) => {
+            let (more, less) = if load_sign < 0.0 { ("closing", "opening") } else { ("opening", "closing") };
+            let rule = format!(
+                "at {:.3} mm the load is larger {more} than {less}: the part would gain energy at every stroke. Are the two \
+                 directions exchanged?",
+                1e3 * x
+            );
+            Err(conflict(s, "load-loop", &[path], rule))
+        }
+    }
+}
+
 /// The load of `group` ("check", "air_inlet"), whose sign along opening is `load_sign`, stated on `area` m2; `weight` N of
 /// the part belongs to it.
 pub(super) fn load(s: &Settings, group: &str, load_sign: f64, area: f64, weight: f64) -> Result<Load, Error> {
@@ -26,7 +46,11 @@ pub(super) fn load(s: &Settings, group: &str, load_sign: f64, area: f64, weight:
     if let Some(LoadCurve { opening, closing }) = s.load_curve(&path) {
         let opening = curve(s, &path, &opening.travel_m, &opening.force_n)?;
         return Ok(Load::Measured(match closing {
-            Some(c) => BranchedCurve::new(opening, curve(s, &path, &c.travel_m, &c.force_n)?),
+            Some(c) => {
+                let pair = BranchedCurve::new(opening, curve(s, &path, &c.travel_m, &c.force_n)?);
+                resists(s, &path, load_sign, &pair)?;
+                pair
+            }
             None => BranchedCurve::single(opening),
         }));
     }

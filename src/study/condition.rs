@@ -2,7 +2,7 @@
 
 use super::axis::syntax;
 use super::output::{Cell, Output};
-use crate::error::{At, Error, quoted};
+use crate::error::{At, Error, nearest, quoted};
 use crate::units::{self, Kind};
 
 /// How two values are compared.
@@ -91,6 +91,28 @@ pub(super) fn number(kind: Kind, key: &str, text: &str, at: &At) -> Result<f64, 
     })
 }
 
+/// Values that are one of a few words.
+const WORDS: [(&str, &[&str]); 3] = [
+    ("sequence.order", &["check-first", "air-inlet-first", "air-inlet-never-closed", "check-never-opened"]),
+    ("sequence.stop", &["settled", "end-time", "check-closed", "chatter"]),
+    ("field-test.result", &["pass", "fail", "not-testable"]),
+];
+
+/// The word on the right of a sign, if the value can be it.
+fn known_word<'a>(output: &Output, value: &'a str, at: &At) -> Result<&'a str, Error> {
+    let name = output.name();
+    match WORDS.iter().find(|(key, _)| *key == name) {
+        Some((_, words)) if !words.contains(&value) => Err(Error::UnknownName {
+            at: Some(at.clone()),
+            what: "value of this key",
+            name: value.to_owned(),
+            nearest: nearest(value, words.iter().copied()),
+            known: words.iter().map(|w| (*w).to_owned()).collect(),
+        }),
+        _ => Ok(value),
+    }
+}
+
 /// A condition on one recorded value.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Condition {
@@ -118,7 +140,7 @@ impl Condition {
         let value = match value {
             "true" => Cell::Flag(true),
             "false" => Cell::Flag(false),
-            _ if word && kind == Kind::Number => Cell::Text(value.to_owned()),
+            _ if word && kind == Kind::Number => Cell::Text(known_word(&output, value, at)?.to_owned()),
             _ => Cell::Number(number(kind, &output.name(), value, at)?),
         };
         if !matches!(value, Cell::Number(_)) && !matches!(op, Op::Is | Op::IsNot) {

@@ -45,7 +45,7 @@ pub struct Header {
 }
 
 pub(super) fn output_error(path: &Path, e: &std::io::Error) -> Error {
-    Error::Output { path: path.to_path_buf(), problem: e.to_string() }
+    Error::Unwritten { path: path.to_path_buf(), problem: e.to_string() }
 }
 
 fn bad(path: &Path, message: String) -> Error {
@@ -262,7 +262,7 @@ impl Journal {
     /// Notes a row. When this returns, the row survives the end of the process (not a loss of power).
     ///
     /// # Errors
-    /// [`Error::Output`], for example when the disk is full; the rows before are whole.
+    /// [`Error::Unwritten`], for example when the disk is full; the rows before are whole.
     pub fn append(&mut self, row: &Row) -> Result<(), Error> {
         let line = format!("{}\n", row_line(row));
         self.file.write_all(line.as_bytes()).map_err(|e| output_error(&self.path, &e))

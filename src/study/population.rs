@@ -101,7 +101,7 @@ impl Default for Ageing {
 
 /// What of a load is left after `years` at a relaxation of `rate` per decade.
 pub fn load_left(years: f64, rate: f64) -> f64 {
-    1.0 - rate * (1.0 + years * DAYS).log10()
+    (1.0 - rate * (1.0 + years * DAYS).log10()).max(0.0)
 }
 
 /// How a population departs from its assembly.

@@ -281,6 +281,9 @@ impl Reader<'_> {
             if !(number >= 0.0) {
                 return syntax(&at, format!("ageing.{name} cannot be negative"));
             }
+            if name != "years" && number > 1.0 {
+                return syntax(&at, format!("ageing.{name} is a share of the load lost per decade of time, 0 to 1"));
+            }
             match name {
                 "years" => ageing.years = number,
                 "check_relaxation" => ageing.check_relaxation = number,

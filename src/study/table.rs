@@ -64,7 +64,16 @@ impl Table {
                 continue;
             }
             let level = |((column, unit), cell): (&(Column, Option<Unit>), &str)| match unit {
-                None => Ok(Level::Text(cell.to_owned())),
+                // A number needs its unit here; words are the field's own.
+                None => match fields::field(&column.path).and_then(fields::Field::number_kind) {
+                    Some(kind) if cell.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c)) => {
+                        units::parse(kind, cell).map_err(|problem| {
+                            fail(line, Some(&column.path), TableProblem::Cell { text: cell.to_owned(), problem })
+                        })?;
+                        Ok(Level::Text(cell.to_owned()))
+                    }
+                    _ => Ok(Level::Text(cell.to_owned())),
+                },
                 Some(unit) => units::parse_number(cell)
                     .and_then(|(number, rest)| match rest.trim() {
                         "" => unit.to_si(number),

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 /// Writes lines under a temporary name beside `path`, then gives the file its name.
 ///
 /// # Errors
-/// [`Error::Output`], then nothing has appeared under `path`; the errors of `lines`.
+/// [`Error::Unwritten`], then nothing has appeared under `path`; the errors of `lines`.
 pub fn write_lines(
     path: &Path,
     head: &str,
@@ -38,7 +38,7 @@ pub fn write_lines(
 /// The table of a journal, finished or not.
 ///
 /// # Errors
-/// [`Error::File`] and [`Error::Output`].
+/// [`Error::File`] and [`Error::Unwritten`].
 pub fn from_journal(journal: &Path, table: &Path) -> Result<u64, Error> {
     let lines = Lines::open(journal)?;
     let head = lines.header.table_head();

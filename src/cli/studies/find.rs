@@ -112,6 +112,10 @@ fn spinner(common: &Common) -> ProgressBar {
 fn of_one(args: &FindArgs, range: Range) -> Result<(Settings, Answer), Problem> {
     let at = At::whole(Source::Option("--so-that"));
     let condition = Condition::parse(&args.so_that, &at)?;
+    if let Some(option) = args.people.given() {
+        let message = "a condition on single runs has no population; --so-that \"tolerance.pass_rate>=0.95\" has one";
+        return Err(Error::Syntax { at: At::whole(Source::Option(option)), message: message.to_owned() }.into());
+    }
     let base = super::resolver(&args.common).resolve()?;
     // Any plan will do: settings are made here.
     let axis = crate::study::Axis::new(range.path, range.low, range.high, 2, false)?;
@@ -199,7 +203,7 @@ fn of_people(args: &FindArgs, range: Range, rest: &str) -> Result<(Settings, Ans
         let share = share_at(&study, &all.population, &all.conditions, args, condition.of, range, x)?;
         let mut known = known.lock().unwrap_or_else(PoisonError::into_inner);
         known.insert(x.to_bits(), share);
-        bar.set_message(format!("{} populations of {}", known.len(), args.people.runs));
+        bar.set_message(format!("{} populations of {}", known.len(), args.people.runs()));
         bar.tick();
         Ok(share)
     };
@@ -240,7 +244,7 @@ fn share_at(
 ) -> Result<Share, Error> {
     let base = study.base.with_numbers(&[(range.path, x)])?;
     let people = &args.people;
-    let plan = PopulationPlan::new(population, &base, people.design, people.runs, None, args.common.seed)?;
+    let plan = PopulationPlan::new(population, &base, people.design(), people.runs(), None, args.common.seed)?;
     let units = plan.len();
     let here = Study { base, plan: std::sync::Arc::new(plan), ..study.clone() };
     // Blocks keep memory independent of the number of units.

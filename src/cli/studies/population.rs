@@ -28,18 +28,41 @@ const BUILT_IN: &str = include_str!("../../study/builtin_population.toml");
 /// How a population is sampled and judged.
 #[derive(Debug, Args)]
 pub(in crate::cli) struct People {
-    /// Units sampled
-    #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
-    pub runs: u64,
-    /// How they are laid: latin-hypercube, or sobol (best with a power of two)
-    #[arg(long, value_name = "DESIGN", default_value = "latin-hypercube", value_parser = design)]
-    pub design: Design,
+    /// Units sampled [default: 1000]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    runs: Option<u64>,
+    /// How they are laid: latin-hypercube, or sobol (best with a power of two) [default: latin-hypercube]
+    #[arg(long, value_name = "DESIGN", value_parser = design)]
+    design: Option<Design>,
     /// A unit passes if it meets this, repeatable [default: check and air inlet each at 1.0 psi or more]
     #[arg(long, value_name = "COMMAND.KEY<op>VALUE")]
     pub pass: Vec<String>,
     /// Years in service; overrides [ageing] years
     #[arg(long, value_name = "YEARS", allow_negative_numbers = true)]
     pub years: Option<f64>,
+}
+
+impl People {
+    /// Units sampled.
+    pub fn runs(&self) -> u64 {
+        self.runs.unwrap_or(1000)
+    }
+
+    /// How they are laid.
+    pub fn design(&self) -> Design {
+        self.design.unwrap_or(Design::LatinHypercube)
+    }
+
+    /// The first option given, for a command that has no population to use it on.
+    pub fn given(&self) -> Option<&'static str> {
+        let all = [
+            ("--runs", self.runs.is_some()),
+            ("--design", self.design.is_some()),
+            ("--pass", !self.pass.is_empty()),
+            ("--years", self.years.is_some()),
+        ];
+        all.into_iter().find(|(_, given)| *given).map(|(name, _)| name)
+    }
 }
 
 fn design(text: &str) -> Result<Design, String> {
@@ -100,8 +123,8 @@ pub(super) fn prepare(people: &People, common: &Common, indices: Option<(u64, u6
                 .to_owned(),
         );
     }
-    let plan = PopulationPlan::new(&population, &base, people.design, people.runs, indices, common.seed)?;
-    Ok(Prepared { base, population, plan, conditions, notices, seed: common.seed, design: people.design })
+    let plan = PopulationPlan::new(&population, &base, people.design(), people.runs(), indices, common.seed)?;
+    Ok(Prepared { base, population, plan, conditions, notices, seed: common.seed, design: people.design() })
 }
 
 /// Records what the conditions need, behind what is recorded already.

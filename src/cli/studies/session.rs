@@ -51,6 +51,10 @@ fn beside(path: &Path, ending: &str) -> PathBuf {
     PathBuf::from(name)
 }
 
+fn words_of(charts: &[&str]) -> String {
+    if charts.is_empty() { "none at all".to_owned() } else { charts.join(", ") }
+}
+
 impl Asked<'_> {
     /// The table, if it is to be a file.
     fn table(&self, stem: &str, rows: u64) -> Result<Option<PathBuf>, Problem> {
@@ -72,6 +76,14 @@ impl Asked<'_> {
         let mut all = Vec::new();
         for text in &self.kept.chart {
             let chart = args::chart(text, known)?;
+            let refuse =
+                |message: String| Err(Error::Syntax { at: At::whole(Source::Option("--chart")), message }.into());
+            if self.long.shard.is_some() {
+                return refuse("a part of a study has no chart; draw it of the whole, with --merge".to_owned());
+            }
+            if !usual.contains(&chart.name) {
+                return refuse(format!("this study has no chart \"{}\", but {}", chart.name, words_of(usual)));
+            }
             all.push(Wanted { name: chart.name, path: chart.path, asked: true });
         }
         if self.long.shard.is_none() && (self.kept.out.is_some() || (!self.common.json && all.is_empty())) {
@@ -114,7 +126,7 @@ impl Places {
                 (journal, None)
             }
             None => {
-                let scratch = tempfile::tempdir().map_err(|e| Error::Output {
+                let scratch = tempfile::tempdir().map_err(|e| Error::Unwritten {
                     path: std::env::temp_dir(),
                     problem: format!("no temporary folder can be made here: {e}"),
                 })?;
@@ -168,7 +180,7 @@ impl Places {
         let _whole = interrupt::hold();
         let Some(table) = &self.table else { return Ok(None) };
         let fail = |path: &Path, e: std::io::Error| {
-            Problem::from(Error::Output { path: path.to_path_buf(), problem: e.to_string() })
+            Problem::from(Error::Unwritten { path: path.to_path_buf(), problem: e.to_string() })
         };
         let last = match self.shard {
             Shard { of: 1, .. } if self.journal == beside(table, ".journal") => {
@@ -198,7 +210,7 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
     let header = Header::new(study, places.shard);
     if let Some(parent) = places.journal.parent().filter(|p| !p.as_os_str().is_empty()) {
         fs::create_dir_all(parent)
-            .map_err(|e| Error::Output { path: places.journal.clone(), problem: e.to_string() })?;
+            .map_err(|e| Error::Unwritten { path: places.journal.clone(), problem: e.to_string() })?;
     }
     let (mut journal, done) = if resume && places.journal.exists() {
         Journal::resume(&places.journal, &header)?
@@ -247,7 +259,7 @@ pub(super) fn join(study: &Study, places: &Places, parts: &[PathBuf]) -> Result<
     whole.require_same(first, &header)?;
     if let Some(parent) = places.journal.parent().filter(|p| !p.as_os_str().is_empty()) {
         fs::create_dir_all(parent)
-            .map_err(|e| Error::Output { path: places.journal.clone(), problem: e.to_string() })?;
+            .map_err(|e| Error::Unwritten { path: places.journal.clone(), problem: e.to_string() })?;
     }
     let _whole = interrupt::hold();
     table_file::write_lines(&places.journal, &header.line(), &mut { merged })?;

@@ -5,13 +5,13 @@ use super::grid::{Drawn, MOST_DRAWN};
 use super::report::{self, Said};
 use super::session::{self, Asked, Places};
 use super::summary::Summary;
-use crate::assembly::Settings;
+use crate::assembly::{Settings, fields};
 use crate::charts::encode_sheet;
 use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
 use crate::cli::{files, interrupt, text};
 use crate::error::{At, Error, Source};
-use crate::study::{Axis, Column, Grid, Level, Lines, Plan, Study, Table, Until, table_file};
+use crate::study::{Axis, Column, Grid, Header, Level, Lines, Plan, Study, Table, Until, table_file};
 use crate::units::System;
 use clap::Args;
 use serde_json::{Value as Json, json};
@@ -51,7 +51,7 @@ pub(in crate::cli) struct SweepArgs {
     #[arg(long, value_name = "COMMAND.KEY")]
     pub record: Vec<String>,
     /// Join the parts that --shard wrote
-    #[arg(long, value_name = "SHARD", num_args = 1.., conflicts_with_all = ["vary", "vary_from", "record", "resume", "shard", "files"])]
+    #[arg(long, value_name = "SHARD", num_args = 1.., conflicts_with_all = ["vary", "vary_from", "record", "resume", "shard", "files", "assembly", "set", "fault", "until", "chart", "threads"])]
     pub merge: Vec<PathBuf>,
     #[command(flatten)]
     pub long: Long,
@@ -94,6 +94,7 @@ pub(in crate::cli) fn run(
     for key in &recorded {
         study = study.record(key)?;
     }
+    in_range(&study.base, &points)?;
     super::check_outputs(&study)?;
 
     let system: System = args.common.units.into();
@@ -186,6 +187,40 @@ fn axes(points: &Points) -> Json {
     points.plan.columns().iter().map(column).collect()
 }
 
+/// Values that a field never takes are wrong input, not failed runs.
+fn in_range(base: &Settings, points: &Points) -> Result<(), Error> {
+    for axis in points.grid.iter().flat_map(|grid| &grid.axes) {
+        for value in &axis.values {
+            if let Err(e @ (Error::OutOfRange { .. } | Error::Quantity { .. })) = base.with_number(axis.path, *value) {
+                return Err(e);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// What was varied, from the description that each part carries, as [`axes`] has it.
+fn merged_axes(header: &Header) -> Json {
+    let points = header.columns.iter().skip(1).take(header.points);
+    let one = |head: &String| {
+        let (path, unit) = match head.split_once(" [") {
+            Some((path, rest)) => (path, rest.strip_suffix(']')),
+            None => (head.as_str(), None),
+        };
+        let axes = header.study.pointer("/plan/axes").and_then(Json::as_array);
+        let axis = axes.and_then(|all| all.iter().find(|a| a.get("path").and_then(Json::as_str) == Some(path)));
+        let values = axis.and_then(|a| {
+            let number = |key: &str| a.get(key).and_then(Json::as_f64);
+            let count = a.get("count").and_then(Json::as_u64).and_then(|n| usize::try_from(n).ok())?;
+            let log = a.get("log").and_then(Json::as_bool)?;
+            let path = fields::field(path)?.path;
+            Axis::new(path, number("low")?, number("high")?, count, log).ok().map(|axis| axis.values)
+        });
+        json!({"path": path, "unit": unit, "values": values})
+    };
+    points.map(one).collect()
+}
+
 fn settings(args: &SweepArgs, demo: bool) -> Result<Settings, Problem> {
     let mut resolver = super::resolver(&args.common);
     if demo {
@@ -226,7 +261,7 @@ fn points(args: &SweepArgs, demo: bool) -> Result<Points, Problem> {
 }
 
 fn merge(args: &SweepArgs, out: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let mut merged = table_file::Merged::open(&args.merge)?;
+    let merged = table_file::Merged::open(&args.merge)?;
     let assembly = merged.header.study.get("assembly").and_then(Json::as_str).unwrap_or("study").to_owned();
     let table = args.kept.csv.clone().unwrap_or_else(|| args.kept.folder().join(format!("sweep-{assembly}.csv")));
     let inputs: Vec<&Path> = args.merge.iter().map(PathBuf::as_path).collect();
@@ -235,24 +270,31 @@ fn merge(args: &SweepArgs, out: &mut dyn Write, columns: usize) -> Result<(), Pr
     let identity = merged.header.inputs_sha256();
     let heads = merged.header.columns.clone();
     files::folders(&checked)?;
+    let axes = merged_axes(&merged.header);
+    let mut failed = 0;
     let rows = {
         let _whole = interrupt::hold();
-        table_file::write_lines(&table, &head, &mut merged)?
+        // The reason of a failure is the last cell.
+        let mut lines = merged.inspect(|line| failed += u64::from(line.as_ref().is_ok_and(|l| !l.ends_with(','))));
+        table_file::write_lines(&table, &head, &mut lines)?
     };
     let printed = match args.common.json {
         true => text::json(&json!({
             "schema": "poppetry/sweep/1",
             "assembly": assembly,
             "inputs_sha256": identity,
+            "axes": axes,
             "columns": heads,
             "file": table.display().to_string(),
             "runs": rows,
             "merged": args.merge.len(),
-            "warnings": [],
+            "failed": failed,
+            "warnings": if failed > 0 { vec!["failed-runs"] } else { Vec::new() },
             "cautions": Caution::ids(&Caution::ALL),
         }))?,
         false => {
-            let words = format!("{rows} runs from {} parts, in order: {}", args.merge.len(), table.display());
+            let failed = if failed > 0 { format!(", {failed} of them failed") } else { String::new() };
+            let words = format!("{rows} runs{failed} from {} parts, in order: {}", args.merge.len(), table.display());
             format!("{}\n{}", text::wrapped(&words, columns, 0, 2), Caution::paragraph(&Caution::ALL, columns))
         }
     };

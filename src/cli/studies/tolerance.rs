@@ -8,12 +8,13 @@ use super::summary::Summary;
 use crate::charts::{
     Bar, BarsPicture, HistogramPicture, Limit, Page, Sheet, encode_sheet, lay_out_bars, lay_out_histogram,
 };
+use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
 use crate::cli::text::{self, Rows, wrapped};
 use crate::error::Error;
 use crate::study::analysis::{Analysis, Quantity, analyse};
 use crate::study::statistics::Share;
-use crate::study::{Cell, Lines, Op, Row, Study};
+use crate::study::{Cell, Header, Lines, Op, Row, Study};
 use crate::units::{Kind, System, format, to_display, unit_symbol};
 use clap::Args;
 use serde_json::{Value as Json, json};
@@ -101,6 +102,10 @@ pub(in crate::cli) fn run(
         let printed = match args.common.json {
             true => text::json(&json!({
                 "schema": "poppetry/tolerance/1",
+                "assembly": study.base.assembly(),
+                "inputs_sha256": Header::new(&study, shard).inputs_sha256(),
+                "warnings": [],
+                "cautions": Caution::ids(&Caution::ALL),
                 "shard": [shard.part, shard.of],
                 "runs": outcome.done,
                 "failed": outcome.failed,
@@ -163,6 +168,9 @@ impl Told<'_> {
 
     fn headline(&self) -> String {
         let a = self.analysis;
+        if a.pass_rate.of == 0 {
+            return "no unit can be judged: all runs failed".to_owned();
+        }
         let spill = a.spill_probability.map_or(String::new(), |s| format!("; {} spill", percent(&s)));
         format!("{} of {} units pass{spill}", percent(&a.pass_rate), a.pass_rate.of)
     }

@@ -257,6 +257,66 @@ fn ref_water_iapws() {
     walk("01_water", true, water_law);
 }
 
+/// Water below the melting point and under pressure. The law is IAPWS-95 (extrapolated where the liquid is metastable): its
+/// own numbers, as a second program gives them, to their digits; and how far it then stands from IAPWS G12-15, the guideline
+/// for supercooled water, as `src/laws/water.rs` says.
+#[test]
+fn ref_cold_and_compressed_water() {
+    let data: Value = serde_json::from_str(DATA).unwrap();
+    let (mut own, mut ice, mut deep) = (0, 0, 0);
+    for e in data["01_water_cold"].as_array().unwrap().iter().map(Entry) {
+        let (t, p) = (e.input("T_K"), e.input("p_Pa"));
+        if t < water::LOWEST_TEMPERATURE {
+            assert!(water::density(t, p).is_nan());
+            continue;
+        }
+        let state = water::WaterState::liquid(t, p);
+        let name = e.text("name");
+        let got = match name {
+            n if n.contains("density") => state.density,
+            n if n.contains("compressibility") => 1.0 / state.isothermal_bulk_modulus,
+            n if n.contains("cp") => state.cp,
+            _ => state.speed_of_sound,
+        };
+        if let Some((_, number)) = e.text("source").split_once("IAPWS-95 gives ") {
+            let number: f64 = number.parse().unwrap();
+            assert!((got / number - 1.0).abs() < 2e-6, "{name} {t} K {p} Pa: {got} against IAPWS-95's {number}");
+            own += 1;
+        }
+        let apart = (got / e.0["value"].as_f64().unwrap() - 1.0).abs();
+        // Where a night's water may be: to -10 degC at rest, along the melting curve to 60 MPa.
+        let density = name.contains("density");
+        let allowed = match t {
+            263.0.. if p <= 60e6 => {
+                if density {
+                    1.1e-4
+                } else {
+                    5e-3
+                }
+            }
+            253.0.. => {
+                if density {
+                    1.5e-3
+                } else {
+                    0.05
+                }
+            }
+            _ => {
+                if density {
+                    4e-3
+                } else if name.contains("cp") {
+                    0.34
+                } else {
+                    0.07
+                }
+            }
+        };
+        assert!(apart <= allowed, "{name} {t} K {p} Pa: {got} is {apart:.1e} from G12-15");
+        if t >= 263.0 && p <= 60e6 { ice += 1 } else { deep += 1 }
+    }
+    assert!(own == 28 && ice >= 9 && deep >= 25, "{own} {ice} {deep}");
+}
+
 #[test]
 fn ref_springs() {
     walk("04_springs", true, spring_law);

@@ -2,7 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use approx::assert_relative_eq;
+use poppetry::laws::friction;
 use poppetry::numerics::{Method, Options, Reason, System, Transition, Variable, solve};
+use poppetry::parts::FRICTION_SPEED;
 use poppetry::real::Real;
 
 /// A system given by a closure-like rule, without modes.
@@ -68,6 +70,19 @@ smooth!(Oscillator, 2, |_t, y, out| {
 smooth!(Duffing, 2, |_t, y, out| {
     out[0] = y[1];
     out[1] = -(y[0]) - y[0] * y[0] * y[0] * -0.5;
+});
+
+smooth!(HardDuffing, 2, |_t, y, out| {
+    out[0] = y[1];
+    out[1] = -(y[0]) - y[0] * y[0] * y[0];
+});
+smooth!(Overdamped, 2, |_t, y, out| {
+    out[0] = y[1];
+    out[1] = (y[0] * 800.0 + y[1] * 16.0) / -0.02;
+});
+smooth!(Rubbed, 2, |_t, y, out| {
+    out[0] = y[1];
+    out[1] = (y[0] * 800.0 + friction::coulomb(y[1], 0.5, FRICTION_SPEED)) / -0.02;
 });
 
 /// Cosine over `Real` by chain rule.
@@ -147,6 +162,34 @@ fn ref_duffing_for_both_families() {
         assert_relative_eq!(got[0], 0.7425287172921059, max_relative = 1e-7);
         let period = end(&Duffing, &[1.0, 0.0], 8.00861904364885, 1e-10, method);
         assert_relative_eq!(period[0], 1.0, max_relative = 1e-6);
+    }
+}
+
+/// Source: closed solutions (DLMF 22.19 for Duffing; undergraduate mechanics for the rest). A quarter of Duffing's period is
+/// where x passes through zero, which tells a wrong period in the first order.
+#[test]
+fn analytic_periods_and_overdamped_return() {
+    for method in [Method::Rosenbrock, Method::DormandPrince] {
+        let quarter = end(&Duffing, &[1.0, 0.0], 8.00861904364885 / 4.0, 1e-10, method);
+        assert!(quarter[0].abs() < 1e-8 && quarter[1] < 0.0, "{method:?}: {quarter:?}");
+        let hard = end(&HardDuffing, &[1.0, 0.0], 4.768022029102461 / 4.0, 1e-10, method);
+        assert!(hard[0].abs() < 1e-8 && hard[1] < 0.0, "{method:?}: {hard:?}");
+        // m 0.02 kg, k 800 N/m, c 16 N s/m, from 1 (times 1 mm) at rest, after 10 ms.
+        let slow = end(&Overdamped, &[1.0, 0.0], 0.01, 1e-10, method);
+        assert_relative_eq!(slow[0], 0.6303600222780176, max_relative = 1e-8);
+    }
+}
+
+/// Coulomb friction F on a spring k takes 4 F/k of amplitude a cycle (closed solution). The law used here is smooth through
+/// rest (0.1 mm/s), which at 200 mm/s is felt in the fourth digit.
+#[test]
+fn analytic_coulomb_friction_takes_four_times_its_deflection_a_cycle() {
+    // m 0.02 kg, k 800 N/m, F 0.5 N, from 10 mm: a cycle of 2 pi sqrt(m/k) = 31.4 ms.
+    let cycle = std::f64::consts::TAU * (0.02_f64 / 800.0).sqrt();
+    for cycles in [1.0, 2.0, 3.0] {
+        let got = end(&Rubbed, &[0.01, 0.0], cycles * cycle, 1e-8, Method::Rosenbrock)[0];
+        let want = 0.01 - cycles * 4.0 * 0.5 / 800.0;
+        assert!((got - want).abs() < 2e-3 * 0.0025, "{cycles}: {got} against {want}");
     }
 }
 

@@ -72,7 +72,7 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
     let words = |warning| {
         match warning {
         Warning::OneLineCell => matches!(&rig.feed, Feed::Line(line) if line.cells == 1).then(|| {
-            "one elastic line cell: the spill is good to a few per cent, the peak stands 5 to 20 % low; --set \
+            "one elastic line cell: the spill is good to 2 %, the peak stands 4 to 16 % low; --set \
              supply.line_cells=16 resolves the line"
                 .to_owned()
         }),

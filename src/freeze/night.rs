@@ -93,6 +93,9 @@ pub struct Night {
 /// Tolerance of a night: local error of a step in units of a kelvin (energy) and a thousandth of the water (mass).
 pub const TOLERANCE: f64 = 1e-5;
 
+/// Share of a peak within which a pressure counts as being there: on a plateau the highest is a matter of rounding.
+pub const SAME: f64 = 1e-4;
+
 /// Lifts listed one by one at most.
 const MOST_LIFTS: usize = 10_000;
 
@@ -311,12 +314,11 @@ fn given(body: &Body, mode: &Mode, y: &[f64], i: usize, drop: f64) -> Option<f64
 }
 
 impl Night {
-    /// Highest pressure of a zone, Pa gauge, with the time, s, at which it is first within a ten-thousandth of it: on a
-    /// plateau the highest sample is a matter of rounding.
+    /// Highest pressure of a zone, Pa gauge, with the time, s, at which it is first as good as reached ([`SAME`]).
     pub fn peak(&self, zone: usize, ambient: f64) -> (f64, f64) {
         let all = || self.samples.iter().filter_map(|s| Some((s.zones.get(zone)?.p - ambient, s.time)));
         let peak = all().map(|(p, _)| p).fold(f64::NEG_INFINITY, f64::max);
-        let first = all().find(|(p, _)| *p >= peak - 1e-4 * peak.abs());
+        let first = all().find(|(p, _)| *p >= peak - SAME * peak.abs());
         (peak, first.map_or(0.0, |(_, time)| time))
     }
 

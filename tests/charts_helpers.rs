@@ -8,8 +8,9 @@
 mod helpers;
 
 use poppetry::charts::{
-    Band, Bar, PointMark, Rect, Series, Sheet, banded, bins, common_window, encode_sheet, lay_out_bands, lay_out_bars,
-    lay_out_curves, lay_out_histogram, lay_out_map, lay_out_multiples, look,
+    Band, Bar, Mark, NightPicture, PointMark, Rect, Series, Sheet, Trace, banded, bins, common_window, encode_sheet,
+    lay_out_bands, lay_out_bars, lay_out_curves, lay_out_histogram, lay_out_map, lay_out_multiples, lay_out_night,
+    look,
 };
 use std::path::Path;
 
@@ -170,4 +171,51 @@ fn regress_nasty_data_neither_panics_nor_overlaps() {
         assert_legible(&sheet, "empty");
         encode_sheet(&sheet, Path::new("a.png")).unwrap();
     }
+}
+
+/// A zone open to the air has 0 psi gauge, which the logarithmic axis used to show as its lowest decade; the name of the lifts
+/// lay on a curve, and a mark near the start ran over the left edge.
+#[test]
+fn bug_a_night_shows_zero_as_zero_and_keeps_its_labels_in_place() {
+    let hours: Vec<f64> = (0..=120).map(|i| f64::from(i) / 10.0).collect();
+    let trace = |label: &str, f: &dyn Fn(f64) -> f64| Trace {
+        label: label.to_owned(),
+        values: hours.iter().map(|t| f(*t)).collect(),
+    };
+    let night = |least: f64| NightPicture {
+        page: helpers::page("A night"),
+        time: hours.clone(),
+        pressures: vec![
+            trace("zone 1", &|t| if t < 6.0 { 200.0 } else { 2800.0 }),
+            trace("zone 2", &|t| if t < 8.0 { 200.0 } else { least }),
+        ],
+        pressure_unit: "psi".to_owned(),
+        limits: vec![
+            (2839.9, "wall first yields, 2839.9 psi".to_owned()),
+            (450.0, "bonnet splits, 450.0 psi".to_owned()),
+        ],
+        lifts: (0..80).map(|i| 4.0 + 0.05 * f64::from(i)).collect(),
+        temperatures: vec![trace("zone 1", &|t| 60.0 - 4.0 * t)],
+        temperature_unit: "°F".to_owned(),
+        ice: vec![trace("zone 1", &|t| 8.0 * t)],
+        relieved: trace("total", &|t| t),
+        volume_unit: "mL".to_owned(),
+        marks: [0.1, 0.12, 0.14, 0.16, 0.18]
+            .map(|time| Mark { time, text: "relief plugged by ice".to_owned() })
+            .to_vec(),
+    };
+    assert!(says(&lay_out_night(&night(0.0)), "0 or below"));
+    let sheet = lay_out_night(&night(30.0));
+    assert!(!says(&sheet, "0 or below"));
+    assert_legible(&sheet, "night");
+    for l in sheet.label_boxes() {
+        assert!(l.area.x0 >= look::MARGIN - 4.0 && l.area.x1 <= look::WIDTH - look::MARGIN + 4.0, "{l:?}");
+    }
+    // The highest curve stands between 2000 and 5000 psi: the name of the lifts stays above it.
+    let middle = |text: &str| {
+        let all = sheet.label_boxes();
+        let found = all.iter().find(|l| l.text == text);
+        found.map(|l| 0.5 * (l.area.y0 + l.area.y1)).expect("it is on the chart")
+    };
+    assert!(middle("lifts of the relief") < middle("2000"));
 }

@@ -1,5 +1,6 @@
 //! Nights below freezing: what pressure, how much ice, what the relief does, what yields first.
 
+use crate::freeze::night::SAME;
 use crate::freeze::{Happening, Night, NightEvent, OneNight, Relief, ReliefMode, Scene, night, nights};
 use crate::numerics::Failure;
 use serde::Serialize;
@@ -141,9 +142,11 @@ fn seen(scene: &Scene, all: Vec<OneNight>, ball: Option<Night>) -> Freeze {
     };
     let mut zones: Vec<ZoneNights> = (0..scene.body.zones.len())
         .map(|i| {
-            let best = all.iter().enumerate().map(|(k, n)| (n.night.peak(i, ambient), k + 1));
-            let ((peak_pa_gauge, t_peak_s), night) =
-                best.fold(((f64::NEG_INFINITY, 0.0), 1), |best, x| if x.0.0 > best.0.0 { x } else { best });
+            let peaks: Vec<(f64, f64)> = all.iter().map(|n| n.night.peak(i, ambient)).collect();
+            let peak_pa_gauge = peaks.iter().map(|p| p.0).fold(f64::NEG_INFINITY, f64::max);
+            // The first of nights that come to the same plateau.
+            let peaked = peaks.iter().position(|p| p.0 >= peak_pa_gauge - SAME * peak_pa_gauge.abs()).unwrap_or(0);
+            let (night, t_peak_s) = (peaked + 1, peaks.get(peaked).map_or(0.0, |p| p.1));
             let ice_fraction_max = all.iter().map(|n| n.night.ice_max(i)).fold(0.0, f64::max);
             ZoneNights {
                 zone: name(i),

@@ -19,8 +19,9 @@ fn part(name: &str) -> String {
 pub fn freeze_headline(run: &Freeze, scene: &Scene, system: System) -> String {
     let show = |kind, si| format(kind, si, system);
     let ice = run.zones.iter().filter(|z| z.zone != "shutoff-ball").map(|z| z.ice_fraction_max).fold(0.0, f64::max);
+    let balls = if run.ball_yields == Some(true) { ", but the balls of the shutoffs yield" } else { "" };
     if ice <= 0.0 {
-        return "No ice forms: the water stays liquid all night".to_owned();
+        return format!("No ice forms: the water stays liquid all night{balls}");
     }
     if let Some(first) = &run.first_yield {
         let verb = if first.part == "bonnet" { "splits" } else { "yields" };
@@ -41,13 +42,16 @@ pub fn freeze_headline(run: &Freeze, scene: &Scene, system: System) -> String {
     let peak = run.figures.iter().map(|f| f.peak_pa_gauge).fold(f64::NEG_INFINITY, f64::max);
     match &run.relief {
         Some(r) if r.lifts > 0.0 => format!(
-            "The relief in {} lifts {} and lets out {}; the body stays whole, {} at most",
+            "The relief in {} lifts {} and lets out {}; the zones stay whole, {} at most{balls}",
             zone(&r.place),
             times(r.lifts),
             show(Kind::Volume, r.relieved_m3),
             show(Kind::GaugePressure, peak)
         ),
-        _ => format!("Nothing gives way: {} at most", show(Kind::GaugePressure, peak)),
+        _ => match balls {
+            "" => format!("Nothing gives way: {} at most", show(Kind::GaugePressure, peak)),
+            _ => format!("The zones stay whole, {} at most{balls}", show(Kind::GaugePressure, peak)),
+        },
     }
 }
 
@@ -73,6 +77,13 @@ pub fn freeze_story(run: &Freeze, scene: &Scene, system: System) -> Vec<String> 
         out.push(
             "The air inlet stands open: the pressure shut in does not hold it. Zone 2 is no closed zone; its ice grows out \
              of the vent, and may hold the inlet open in the morning."
+                .to_owned(),
+        );
+    }
+    if first.body.joined_at(&first.starts) {
+        out.push(
+            "The pressure shut in holds the stem up and the check off its seat: zones 1 and 2 are joined, and water passes \
+             both ways."
                 .to_owned(),
         );
     }

@@ -13,16 +13,27 @@ pub enum Caution {
     PressureCanStayTrapped,
     /// What comes out is drinking water.
     PotableWater,
+    /// What ice does to metal, and what a relief is not.
+    Freezing,
+    /// What a choice by these numbers still needs.
+    BenchDataFirst,
+    /// What water that has come back means, and where a vacuum is shown.
+    ContaminationEvent,
 }
 
 impl Caution {
-    /// All, in the order in which they are printed.
+    /// Those of every run, in the order in which they are printed.
     pub const ALL: [Caution; 4] = [
         Caution::NotATestResult,
         Caution::LicensedTestersAndLocalCode,
         Caution::PressureCanStayTrapped,
         Caution::PotableWater,
     ];
+
+    /// Those of every run, and `more`.
+    pub(super) fn all_and(more: &[Caution]) -> Vec<Caution> {
+        [&Caution::ALL, more].concat()
+    }
 
     /// The id in JSON; it stays the same.
     pub fn id(self) -> &'static str {
@@ -31,6 +42,9 @@ impl Caution {
             Caution::LicensedTestersAndLocalCode => "licensed-testers-and-local-code",
             Caution::PressureCanStayTrapped => "pressure-can-stay-trapped",
             Caution::PotableWater => "potable-water",
+            Caution::Freezing => "freezing",
+            Caution::BenchDataFirst => "bench-data-first",
+            Caution::ContaminationEvent => "contamination-event",
         }
     }
 
@@ -51,6 +65,17 @@ impl Caution {
             }
             Caution::PotableWater => {
                 "What spills is drinking water: flush, keep parts clean, and keep water away from controllers and outlets."
+            }
+            Caution::Freezing => {
+                "Ice can burst metal, and a thawed part may burst when pressure comes back: refill slowly, stand aside, look \
+                 for splits. A relief is a last resort, no winterising. Never thaw with a flame."
+            }
+            Caution::BenchDataFirst => {
+                "Strengths, slams and supercooling rest on estimates: check with bench data before choosing a relief or spring."
+            }
+            Caution::ContaminationEvent => {
+                "In service, treat a failed assembly or a main break as a possible contamination event and tell the water \
+                 supplier. Show a vacuum on a clean rig, never on the live supply."
             }
         }
     }

@@ -6,7 +6,7 @@ use super::conditions::Conditions;
 use super::frame::{self, Findings, Frame, Notice};
 use super::freeze_picture::{nights_picture, picture};
 use super::problem::Problem;
-use super::text::{Rows, wrapped};
+use super::text::{Rows, degrees, wrapped};
 use crate::bench::{Freeze, FreezeDocument, freeze, freeze_headline, freeze_story};
 use crate::charts::{lay_out_curves, lay_out_night};
 use crate::error::Error;
@@ -59,7 +59,7 @@ pub(super) fn run(args: &FreezeArgs, out: &mut dyn Write, err: &mut dyn Write, c
         table: &|| table(&found, &scene),
         notices: &notices,
         said_in_text: true,
-        cautions: &Caution::ALL,
+        cautions: &Caution::all_and(&[Caution::Freezing]),
         document: &|s| FreezeDocument::new(&found, s.assembly, s.inputs_sha256, wall_s, s.warnings, s.cautions),
         report: &|| report(&found, &scene, &c, &notices, columns),
     };
@@ -201,18 +201,19 @@ pub(super) fn conditions(scene: &Scene, c: &Conditions<'_>) -> Result<Rows, Erro
         })
         .collect();
     let temperature = show("water.temperature", Kind::Temperature)?;
-    rows.add("water shut in", format!("{}, {temperature}, both shutoffs shut", water.join(", ")));
+    let joined = if scene.body.joined_at(&scene.starts) { ", joined by the lifted stem" } else { "" };
+    rows.add("water shut in", format!("{}{joined}, {temperature}, both shutoffs shut", water.join(", ")));
     let metal = format!(
-        "metal tube, bore {}, wall {}, yield {:.0} MPa; {} of metal; rubber gives {} at most",
+        "metal tube, bore {}, wall {}, yield {}; {} of metal; rubber gives {} at most",
         show("body.bore", Kind::Length)?,
         show("body.wall", Kind::Length)?,
-        s.number("body.yield_strength")? / 1e6,
+        show("body.yield_strength", Kind::PressureDifference)?,
         show("body.mass", Kind::Mass)?,
         format(Kind::Volume, scene.body.zones.iter().map(|z| z.wall.rubber.largest).sum(), c.system),
     );
     rows.add("body", metal);
     rows.add("relief", relief_words(scene, c));
-    rows.add("first ice", format!("{} K below the melting point", s.number("night.supercooling")?));
+    rows.add("first ice", format!("{} below the melting point", degrees(s.number("night.supercooling")?, c.system)));
     Ok(rows)
 }
 

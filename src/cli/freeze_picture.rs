@@ -82,7 +82,7 @@ pub(super) fn picture(found: &Freeze, scene: &Scene, c: &Conditions<'_>, hash: &
         lifts: first.night.lift_times.iter().map(|t| t / 3600.0).collect(),
         temperatures,
         temperature_unit: unit(Kind::Temperature),
-        ice: (0..n).map(|i| trace(i, None, &|z| 100.0 * z.ice / z.mass)).collect(),
+        ice: (0..n).map(|i| trace(i, None, &|z| 100.0 * z.ice_share())).collect(),
         relieved: Trace {
             label: "total".to_owned(),
             values: samples.iter().map(|s| to_display(Kind::Volume, s.relieved[1], system)).collect(),

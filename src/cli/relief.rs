@@ -8,8 +8,8 @@ use super::freeze::conditions;
 use super::problem::Problem;
 use super::relief_picture::{grid_picture, window_picture};
 use super::table;
-use super::text::{Rows, wrapped};
-use crate::bench::{ReliefStudy, Verdict, gives_way, relief_document, relief_study};
+use super::text::{Rows, degrees, wrapped};
+use crate::bench::{ReliefStudy, Verdict, WARM_DAY, gives_way, relief_document, relief_study};
 use crate::charts::{lay_out_bands, lay_out_map};
 use crate::error::Error;
 use crate::freeze::Scene;
@@ -61,7 +61,7 @@ pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, c
         table: &|| table::rows(&found.grid),
         notices: &notices,
         said_in_text: true,
-        cautions: &Caution::ALL,
+        cautions: &Caution::all_and(&[Caution::Freezing, Caution::BenchDataFirst]),
         document: &|s| relief_document(&found, s.assembly, s.inputs_sha256, wall_s, s.warnings, s.cautions),
         report: &|| report(&found, &scene, &c, &title, &notices, columns),
     };
@@ -76,19 +76,40 @@ fn zone(name: &str) -> String {
 fn headline(found: &ReliefStudy, system: System) -> String {
     let show = |kind, si| format(kind, si, system);
     match &found.recommended {
-        Some(r) => format!(
-            "A relief in {} set at {} with a bore of {} holds a freeze to {}{}",
-            zone(&found.place),
-            show(Kind::GaugePressure, r.set_pressure_pa_gauge),
-            show(Kind::Length, r.bore_m),
-            show(Kind::GaugePressure, r.peak_pa_gauge),
-            if r.lifts_in_slams { ", but slams lift it" } else { "" }
-        ),
+        Some(r) => {
+            let peak = show(Kind::GaugePressure, r.peak_pa_gauge);
+            let holds = match broken(found) {
+                None => format!("holds a freeze to {peak}"),
+                Some((part, plugged, t)) => {
+                    let until = if plugged { "until ice plugs it" } else { "where it reaches" };
+                    format!("holds {peak} {until}: {part} gives way after {}", show(Kind::Time, t))
+                }
+            };
+            format!(
+                "A relief in {} set at {}, bore {}, {holds}{}",
+                zone(&found.place),
+                show(Kind::GaugePressure, r.set_pressure_pa_gauge),
+                show(Kind::Length, r.bore_m),
+                if r.lifts_in_slams { "; slams lift it" } else { "" }
+            )
+        }
         None => format!(
             "No set does it: everyday pressure reaches higher than the {} stands with its safety factor",
             found.weakest.0
         ),
     }
+}
+
+/// What gives way on the night with the recommended relief, its port open to ice: part, whether ice had plugged the port,
+/// and when, s.
+fn broken(found: &ReliefStudy) -> Option<(String, bool, f64)> {
+    let run = found.with_it.as_ref()?;
+    let (plugged, t) = gives_way(run)?;
+    let part = match run.first_yield.as_ref()?.part.as_str() {
+        "bonnet" => "the bonnet".to_owned(),
+        other => format!("the wall of {}", zone(other.trim_end_matches("-wall"))),
+    };
+    Some((part, plugged, t))
 }
 
 fn notices(found: &ReliefStudy, system: System) -> Vec<Notice> {
@@ -100,12 +121,7 @@ fn notices(found: &ReliefStudy, system: System) -> Vec<Notice> {
                      a stronger bonnet";
         say("lifts-in-slams", words.to_owned());
     }
-    if let Some((plugged, t)) = found.with_it.as_ref().and_then(gives_way) {
-        let first = found.with_it.as_ref().and_then(|f| f.first_yield.as_ref());
-        let part = first.map_or(String::new(), |f| match f.part.as_str() {
-            "bonnet" => "the bonnet".to_owned(),
-            other => format!("the wall of {}", zone(other.trim_end_matches("-wall"))),
-        });
+    if let Some((part, plugged, t)) = broken(found) {
         let why = if plugged { "once ice has plugged the relief's port" } else { "where the relief does not reach" };
         let words = format!(
             "on this very night it is not enough: {part} gives way after {} {why}; a port where water freezes last, less cold, \
@@ -124,16 +140,17 @@ fn notices(found: &ReliefStudy, system: System) -> Vec<Notice> {
 }
 
 /// Name of a band in words.
-pub(super) fn band_words(name: &str) -> &'static str {
-    match name {
+pub(super) fn band_words(name: &str, system: System) -> String {
+    let words = match name {
         "working-pressure" => "working pressure",
         "shut-in-and-cooled-before-ice" => "shut in and cooled, before ice",
-        "shut-in-and-warmed" => "shut in and warmed by 36 degF",
+        "shut-in-and-warmed" => return format!("shut in and warmed by {}", degrees(WARM_DAY, system)),
         "fill-slam" => "fill slam, shutoff 1 flicked open",
         "downstream-slam" => "slam of a valve downstream",
         "weakest-part-over-safety-factor" => "weakest part / safety factor",
         _ => "weakest part",
-    }
+    };
+    words.to_owned()
 }
 
 fn report(
@@ -156,7 +173,7 @@ fn report(
             (Some(low), None) => format!("from {} up ({})", show(Kind::GaugePressure, low), found.weakest.0),
             _ => "not computed".to_owned(),
         };
-        rows.add(band_words(b.name), words);
+        rows.add(&band_words(b.name, c.system), words);
     }
     out.push_str(&format!(
         "\n{}",

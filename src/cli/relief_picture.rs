@@ -3,6 +3,7 @@
 use super::conditions::Conditions;
 use super::frame::page;
 use super::relief::band_words;
+use super::text::degrees;
 use crate::bench::{ReliefStudy, Verdict};
 use crate::charts::{Band, BandsPicture, MapPicture, PointMark, Series, banded, common_window};
 use crate::error::Error;
@@ -21,11 +22,11 @@ const REGIONS: [(Verdict, &str); 5] = [
 fn subtitle(scene: &Scene, found: &ReliefStudy, c: &Conditions<'_>) -> Result<String, Error> {
     let s = c.settings;
     Ok(format!(
-        "Relief in {}; air {}, first ice {} K below the melting point within {}; filled at {} and {}; rubber {} at most, ports \
+        "Relief in {}; air {}, first ice {} below the melting point within {}; filled at {} and {}; rubber {} at most, ports \
          clear of ice",
         found.place.replace("zone", "zone "),
         format(Kind::Temperature, scene.body.weather.coldest(), c.system),
-        s.number("night.supercooling")?,
+        degrees(s.number("night.supercooling")?, c.system),
         format(Kind::Time, s.number("night.release_time")?, c.system),
         format(Kind::Temperature, s.number("water.temperature")?, c.system),
         format(Kind::GaugePressure, scene.starts.first().map_or(0.0, |x| x.p - scene.body.ambient), c.system),
@@ -50,7 +51,7 @@ pub(super) fn window_picture(
         // Warming lifts any relief on a shut body: it asks nothing of the set.
         .filter(|b| b.name != "shut-in-and-warmed")
         .filter_map(|b| {
-            let label = band_words(b.name).to_owned();
+            let label = band_words(b.name, c.system);
             if strong.contains(&b.name) {
                 let high = b.lower_pa_gauge?;
                 let note = format!("below {} ({})", say(high), found.weakest.0);
@@ -112,7 +113,11 @@ pub(super) fn grid_picture(
                 "Set {} and bore {} hold a freeze {}",
                 say(r.set_pressure_pa_gauge),
                 format(Kind::Length, r.bore_m, c.system),
-                if r.lifts_in_slams { "and do not weep, but slams lift the relief" } else { "with room on all sides" }
+                if r.lifts_in_slams {
+                    "while the port is clear of ice, and do not weep, but slams lift the relief"
+                } else {
+                    "while the port is clear of ice, with room on all sides"
+                }
             ),
             None => "No pair of set and bore meets all requirements".to_owned(),
         };

@@ -41,7 +41,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
         table: &|| table::rows(&found.asked.points),
         notices: &notices(&found),
         said_in_text: false,
-        cautions: &Caution::ALL,
+        cautions: &Caution::all_and(&[Caution::ContaminationEvent]),
         document: &|stamp| {
             let context = SiphonContext {
                 assembly: stamp.assembly,

@@ -132,6 +132,12 @@ impl Rows {
     }
 }
 
+/// A difference of `kelvin` K, in degrees of the system.
+pub(super) fn degrees(kelvin: f64, system: System) -> String {
+    let (number, unit) = if system == System::Us { (1.8 * kelvin, "degF") } else { (kelvin, "K") };
+    format!("{} {unit}", format(Kind::Number, number, system))
+}
+
 /// Where something stands that is `height` m above `what`, or below it.
 pub(super) fn at_height(height: f64, what: &str, system: System) -> String {
     let by = format(Kind::Length, height.abs(), system);

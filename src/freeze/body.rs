@@ -88,6 +88,20 @@ pub struct Check {
     pub conductance: f64,
     /// Share of ice by mass in either zone from which the passage is blocked.
     pub plugged_at: f64,
+    /// For a check that the air inlet's stem carries: pressure of zone 1 that one of zone 2 is worth in lifting the stem. As
+    /// long as zone 2 is closed the stem then stays up and water passes both ways without load. `None`: the check stands
+    /// alone, and zone 2 holds it shut.
+    pub stem: Option<f64>,
+}
+
+impl Check {
+    /// Pressure, Pa, by which zones at `one` and `two` Pa absolute fall short of lifting it.
+    pub fn wants(&self, one: f64, two: f64, ambient: f64) -> f64 {
+        match self.stem {
+            None => two + self.load - one,
+            Some(share) => self.load - (one - ambient) - share * (two - ambient),
+        }
+    }
 }
 
 /// How an open relief passes water.
@@ -253,6 +267,12 @@ impl Body {
         (z.wall.volume_at(start.t, start.p) + lasting - pocket) / super::table::liquid(start.t, start.p).v
     }
 
+    /// Whether a stem stands up at the start and joins the zones.
+    pub fn joined_at(&self, starts: &[ZoneStart]) -> bool {
+        let (Some(check), [one, two]) = (self.check.filter(|c| c.stem.is_some()), starts) else { return false };
+        check.wants(one.p, two.p, self.ambient) < 0.0
+    }
+
     /// States of the night's equations for liquid zones, and their modes. An open zone starts at ambient pressure.
     pub fn start(&self, starts: &[ZoneStart]) -> (super::Mode, Vec<f64>, Vec<f64>) {
         let mut mode = super::Mode::new(self);
@@ -271,6 +291,7 @@ impl Body {
                 cell.set([s.t, s.p]);
             }
         }
+        mode.check_open = self.joined_at(starts);
         y.extend([0.0; super::LEDGER]);
         (mode, y, air)
     }

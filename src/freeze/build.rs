@@ -61,7 +61,7 @@ impl Scene {
     pub fn from_settings(s: &Settings, rig: &Rig) -> Result<Scene, Error> {
         let n = |path: &str| s.number(path);
         let ambient = n("ambient.pressure_absolute")?;
-        let fill = s.optional_number("night.fill_pressure")?.map_or_else(|| n("supply.pressure"), Ok)?;
+        let fill = s.optional_number("night.fill_pressure")?.unwrap_or_else(|| rig.feed.at_rest(&rig.fluid));
         let temperature = n("water.temperature")?;
         strong_enough(s)?;
         let duration = n("night.duration")?;
@@ -69,10 +69,13 @@ impl Scene {
 
         let total = n("zone1.volume")? + n("zone2.volume")?;
         let load = rig.statics().check_lifts_pa;
+        // A stem that the fill has lifted stays up, the check off its seat: nothing keeps the zones apart.
+        let stem = rig.stem.map(|_| stem_share(rig));
+        let apart = if stem.is_some() && fill > load { 0.0 } else { load };
         let (mut zones, mut starts, mut present) = (Vec::new(), Vec::new(), Vec::new());
         for (i, name) in ["zone1", "zone2"].into_iter().enumerate() {
             let volume = n(&format!("{name}.volume"))?;
-            let gauge = if i == 0 { fill } else { fill - load };
+            let gauge = if i == 0 { fill } else { fill - apart };
             let p = (gauge + ambient).max(0.02 * ambient);
             let pocket = match s.initial(&format!("night.{name}_water"))? {
                 Initial::Empty => continue,
@@ -119,7 +122,7 @@ impl Scene {
         let section = PI * (tube.outer * tube.outer - tube.inner * tube.inner);
         body.link = BRONZE_CONDUCTIVITY * section / n("body.link_length")?;
         if present.len() == 2 {
-            body.check = Some(Check { load, conductance: CRAWL, plugged_at: n("check.plugged_at")? });
+            body.check = Some(Check { load, conductance: CRAWL, plugged_at: n("check.plugged_at")?, stem });
         }
         body.relief = relief(s, &present, fill)?;
         body.vent = vent(s, rig, &present)?;
@@ -212,11 +215,14 @@ fn relief(s: &Settings, present: &[usize], fill: f64) -> Result<Option<Relief>, 
     let n = |path: &str| s.number(path);
     let set = n("relief.set_pressure")?;
     if !(set > fill) {
-        let shut_in =
-            if s.optional_number("night.fill_pressure")?.is_some() { "night.fill_pressure" } else { "supply.pressure" };
+        let shut_in: &[&str] = match s.optional_number("night.fill_pressure")? {
+            Some(_) => &["night.fill_pressure", "relief.set_pressure"],
+            None if n("supply.elevation")? != 0.0 => &["supply.elevation", "supply.pressure", "relief.set_pressure"],
+            None => &["supply.pressure", "relief.set_pressure"],
+        };
         let shown = format(Kind::GaugePressure, fill, System::Us);
         let rule = format!("a relief set at or below the working pressure ({shown}) stands open all day");
-        return Err(conflict(s, "set-above-working", &[shut_in, "relief.set_pressure"], rule));
+        return Err(conflict(s, "set-above-working", shut_in, rule));
     }
     let Some(zone) = present.iter().position(|i| *i == place) else { return Ok(None) };
     let bore = n("relief.bore")?;
@@ -231,6 +237,12 @@ fn relief(s: &Settings, present: &[usize], fill: f64) -> Result<Option<Relief>, 
         stuck: s.switch("relief.stuck")?,
         frozen_drop: 4.0 * n("relief.ice_shear")? * n("relief.drop_length")? / bore,
     }))
+}
+
+/// Pressure of zone 1 that one of zone 2 is worth in lifting a stem: `(p1 - p2) Ac + p1 A1 + p2 A2` lifts it.
+fn stem_share(rig: &Rig) -> f64 {
+    let check = rig.check.seat_area();
+    (rig.inlet.zone2_area - check) / (rig.inlet.zone1_area + check)
 }
 
 /// The air inlet opens zone 2 when what holds it shut has gone.

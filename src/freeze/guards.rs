@@ -170,7 +170,7 @@ impl Body {
                 if (0..2).any(|i| of(i, &|p| p.ice) > check.plugged_at * self.mass_of(points, i)) {
                     return 1.0;
                 }
-                b.p + check.load - a.p
+                check.wants(a.p, b.p, self.ambient)
             }
             Guard::CheckPlugs => {
                 let limit = self.check.map_or(1.0, |c| c.plugged_at);

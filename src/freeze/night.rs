@@ -27,6 +27,18 @@ pub struct ZoneSample {
     pub open: bool,
 }
 
+impl ZoneSample {
+    /// Ice as a share of water and ice.
+    pub fn ice_share(&self) -> f64 {
+        share(self.ice, self.mass)
+    }
+}
+
+/// At most all: freezing through is found a hair after the last of the water has gone.
+fn share(ice: f64, mass: f64) -> f64 {
+    (ice / mass).min(1.0)
+}
+
 /// The body at one moment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NightSample {
@@ -80,6 +92,9 @@ pub struct Night {
 
 /// Tolerance of a night: local error of a step in units of a kelvin (energy) and a thousandth of the water (mass).
 pub const TOLERANCE: f64 = 1e-5;
+
+/// Share of a peak within which a pressure counts as being there: on a plateau the highest is a matter of rounding.
+pub const SAME: f64 = 1e-4;
 
 /// Lifts listed one by one at most.
 const MOST_LIFTS: usize = 10_000;
@@ -199,11 +214,12 @@ fn seen(body: &Body, solution: &Solution<Mode>) -> Night {
     let mut events: Vec<NightEvent> = Vec::new();
     for fired in &solution.fired {
         let Some((what, zone)) = Happening::of(fired.label) else { continue };
-        if body.lifts == super::Lifts::Resolved && what == Happening::ReliefOpens {
+        // Held, the first lift counts even if no drop that froze after it is ever broken.
+        if what == Happening::ReliefOpens && (body.lifts == super::Lifts::Resolved || lifts.count == 0.0) {
             lifts.add(fired.t);
         }
         let Some(p) = body.point(&fired.before, &fired.y, zone) else { continue };
-        let (gauge, ice_share) = (p.p - body.ambient, p.ice / p.mass);
+        let (gauge, ice_share) = (p.p - body.ambient, share(p.ice, p.mass));
         events.push(NightEvent { time: fired.t, what, zone, gauge, t: p.t, ice_share });
     }
     let volumes = Volumes::of(body, &solution.mode_end, &samples);
@@ -256,18 +272,20 @@ impl Lifter {
     }
 }
 
-/// Water, kg, that one lift lets out: what the relief's zone gives from set to reseat with its ice held, and what zone 1
-/// gives likewise while the check stands open.
+/// Water, kg, that one lift lets out: what the relief's zone gives from opening to reseat with its ice held, and what the
+/// other gives likewise while the check stands open towards it.
 pub fn lift_mass(body: &Body, mode: &Mode, y: &[f64]) -> Option<f64> {
     let relief = body.relief?;
-    let drop = (1.0 - relief.reseat_ratio) * relief.set;
+    // A drop frozen in the outlet raises the opening, not the reseat.
+    let drop = mode.opens_at - relief.reseat_ratio * relief.set;
     let own = given(body, mode, y, relief.zone, drop)?;
-    let other = (relief.zone == 1 && mode.check_open).then(|| given(body, mode, y, 0, drop)).flatten();
+    let flows_in = relief.zone == 1 || body.check.is_some_and(|c| c.stem.is_some());
+    let other = (flows_in && mode.check_open).then(|| given(body, mode, y, 1 - relief.zone, drop)).flatten();
     Some(own + other.unwrap_or(0.0)).filter(|out| *out > 0.0)
 }
 
-/// Water, kg, that a zone gives when its pressure falls by `drop` Pa while its ice stays as it is. Straight over the drop of
-/// a lift: the slope half-way down is taken.
+/// Water, kg, that a zone gives when its pressure falls by `drop` Pa while its ice stays as it is, by Newton's method to a
+/// thousandth of the drop: rubber gives the more the lower the pressure.
 fn given(body: &Body, mode: &Mode, y: &[f64], i: usize, drop: f64) -> Option<f64> {
     let (zone, m) = (body.zones.get(i)?, mode.zones.get(i)?);
     let point = body.point(mode, y, i)?;
@@ -276,32 +294,37 @@ fn given(body: &Body, mode: &Mode, y: &[f64], i: usize, drop: f64) -> Option<f64
     }
     let phase = if m.phase == Phase::Liquid { Phase::Liquid } else { Phase::Growing(0.0) };
     let energy = *y.get(3 * i)?;
-    let mut out = 0.0;
-    for share in [0.0, 0.5] {
-        let gone = share * out;
+    let (mut out, mut near) = (0.0, [point.t, point.p]);
+    for _ in 0..12 {
         let contents = super::zone::Contents {
-            energy: energy - gone * point.liquid.h,
-            mass: point.mass - gone,
+            energy: energy - out * point.liquid.h,
+            mass: point.mass - out,
             ice: point.ice,
             air: m.air,
         };
-        let there = super::zone::solve(&zone.wall, phase, m.stretch, &contents, [point.t, point.p - share * drop]);
-        out = drop / (there.slopes[1][1] + there.slopes[1][0] * point.liquid.h);
+        let there = super::zone::solve(&zone.wall, phase, m.stretch, &contents, near);
+        near = [there.t, there.p];
+        let left = there.p - (point.p - drop);
+        if left.abs() < 1e-3 * drop {
+            return Some(out);
+        }
+        out += left / (there.slopes[1][1] + there.slopes[1][0] * point.liquid.h);
     }
-    out.is_finite().then_some(out)
+    None
 }
 
 impl Night {
-    /// Highest pressure of a zone, Pa gauge, with its time, s.
+    /// Highest pressure of a zone, Pa gauge, with the time, s, at which it is first as good as reached ([`SAME`]).
     pub fn peak(&self, zone: usize, ambient: f64) -> (f64, f64) {
-        let all = self.samples.iter().filter_map(|s| Some((s.zones.get(zone)?.p - ambient, s.time)));
-        all.fold((f64::NEG_INFINITY, 0.0), |best, p| if p.0 > best.0 { p } else { best })
+        let all = || self.samples.iter().filter_map(|s| Some((s.zones.get(zone)?.p - ambient, s.time)));
+        let peak = all().map(|(p, _)| p).fold(f64::NEG_INFINITY, f64::max);
+        let first = all().find(|(p, _)| *p >= peak - SAME * peak.abs());
+        (peak, first.map_or(0.0, |(_, time)| time))
     }
 
     /// Largest share of ice of a zone.
     pub fn ice_max(&self, zone: usize) -> f64 {
-        let all = self.samples.iter().filter_map(|s| s.zones.get(zone)).map(|z| z.ice / z.mass);
-        all.fold(0.0, f64::max)
+        self.samples.iter().filter_map(|s| s.zones.get(zone)).map(ZoneSample::ice_share).fold(0.0, f64::max)
     }
 
     /// First event of a kind.

@@ -35,13 +35,16 @@ impl Strength {
         self.tube.pressure_at_plastic_radius(self.yield_strength, THROUGH * self.tube.outer)
     }
 
-    /// Lasting growth per volume at `gauge` Pa and its slope, 1/Pa.
+    /// Lasting growth per volume at `gauge` Pa and its slope, 1/Pa; beyond the plateau straight on, so that a step may end
+    /// there before the plateau is found.
     pub fn growth(&self, gauge: f64) -> (f64, f64) {
         let c = self.tube.plastic_radius(self.yield_strength, gauge).min(THROUGH * self.tube.outer);
         if c <= self.tube.inner {
             return (0.0, 0.0);
         }
-        (self.tube.plastic_growth(self.yield_strength, c), self.tube.plastic_slope(self.yield_strength, c))
+        let slope = self.tube.plastic_slope(self.yield_strength, c);
+        let beyond = (gauge - self.plateau()).max(0.0);
+        (self.tube.plastic_growth(self.yield_strength, c) + slope * beyond, slope)
     }
 }
 
@@ -145,5 +148,24 @@ impl Wall {
     /// The wall at the start of its life.
     pub fn fresh(&self) -> Stretch {
         Stretch::Elastic { lasting: 0.0, until: self.strength.map_or(f64::INFINITY, |s| s.first_yield()) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The solver looks a little beyond the plateau before it finds it: slope and growth must go together there, too.
+    #[test]
+    fn bug_growth_and_its_slope_go_together_beyond_the_plateau() {
+        for outer in [0.0149, 0.0155] {
+            let tube = Cylinder { inner: 0.0125, outer, modulus: 97e9, poisson: 0.34 };
+            let s = Strength { tube, yield_strength: 97e6 };
+            let p = s.plateau();
+            for at in [p - 20.0, p + 20.0, p + 1e5] {
+                let (low, high) = (s.growth(at - 10.0), s.growth(at + 10.0));
+                assert!(((high.0 - low.0) / 20.0 / s.growth(at).1 - 1.0).abs() < 0.1, "{at}");
+            }
+        }
     }
 }

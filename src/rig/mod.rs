@@ -97,6 +97,17 @@ pub enum Feed {
     Wave(WaveEnd),
 }
 
+impl Feed {
+    /// Pressure before shutoff 1 when nothing flows, Pa gauge, at time 0.
+    pub fn at_rest(&self, fluid: &Fluid) -> f64 {
+        match self {
+            Feed::Line(line) => line.static_pressure(fluid, 0.0),
+            Feed::Recorded(curve) | Feed::Vessel(curve) => curve.value(0.0),
+            Feed::Wave(end) => end.static_gauge,
+        }
+    }
+}
+
 /// A supply line with its main.
 #[derive(Debug, Clone)]
 pub struct Line {

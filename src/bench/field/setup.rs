@@ -217,11 +217,7 @@ pub fn in_service(settings: &Settings, rig: &Rig) -> Result<Rig, Error> {
     let mut rig = rig.clone();
     rig.taps.clear();
     rig.stop_at_rest = false;
-    let supply = match &rig.feed {
-        Feed::Line(line) => line.static_pressure(&rig.fluid, 0.0),
-        Feed::Recorded(curve) | Feed::Vessel(curve) => curve.value(0.0),
-        Feed::Wave(end) => end.static_gauge,
-    };
+    let supply = rig.feed.at_rest(&rig.fluid);
     if let Feed::Line(Line { pressure: MainPressure::Steady(_), .. }) = &rig.feed {
         let path = "supply.pressure";
         let steady = MonotoneCurve::new(&[0.0, LONG], &[supply, supply]);

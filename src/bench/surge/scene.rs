@@ -10,7 +10,7 @@ use crate::rig::{Feed, Layout, Line, LineFriction, Part, Rig, Tap, What};
 use serde::Serialize;
 
 /// Longest time step of the line against the parts' motion, s.
-const COARSEST: f64 = 2e-3;
+pub const COARSEST: f64 = 2e-3;
 /// How long the flow before a valve's slam is given to become steady, s.
 const LEAD_IN: f64 = 5.0;
 

@@ -54,6 +54,12 @@ fn practice_the_siphon_document_has_the_promised_keys() {
         }
         assert_eq!(d["foul_limits"].as_array().unwrap().len(), 2);
         assert_eq!(d["other_scene"]["scene"], "service");
+        for scene in [&d, &d["other_scene"]] {
+            assert!(scene["scene_protects"] == true && scene["scene_by"] == "air-inlet", "{}", scene["scene_protects"]);
+            assert!(scene["load_water_given_off_m3"].is_f64());
+        }
+        assert!((d["installed_height_m"].as_f64().unwrap() - 0.3048).abs() < 1e-12);
+        assert_eq!(d["warnings"].as_array().unwrap().len(), 0);
         assert!(!d["cautions"].as_array().unwrap().is_empty() && d["warnings"].is_array());
         assert_eq!(d["inputs_sha256"].as_str().unwrap().len(), 64);
     }
@@ -116,6 +122,10 @@ fn practice_wrong_input_is_refused_with_field_and_rule() {
         &set("surge", &["surge.scene=downstream-valve", "load_side.outlet_area=0 mm2"]),
         &["load_side.outlet_area"],
     );
+    // It was read and left out: the same peak at any velocity.
+    for scene in ["surge.scene=fill", "surge.scene=downstream-valve"] {
+        refused(&set("surge", &[scene, "surge.velocity=6 ft/s"]), &["surge.velocity", "load_side.outlet_area"]);
+    }
     refused(
         &set("surge", &["surge.scene=pipe", "surge.velocity=9 m/s", "supply.line_length=500 m"]),
         &["surge.velocity"],
@@ -133,6 +143,27 @@ fn practice_a_high_site_runs_with_a_vacuum_it_has() {
     );
     assert_eq!(d["protects"], true);
     document(&[&["sequence", "--json", "--quiet"], &site[..]].concat());
+}
+
+/// Below 12 in (ASSE 1056-2013, synopsis) it fails by eye, and is said to, whatever it does in the run.
+#[test]
+fn practice_a_low_installation_is_warned_of_and_lowers_the_limit() {
+    let d = document(&["siphon", "--json", "--quiet", "--set", "load_side.height=-6 in"]);
+    assert!((d["rise_limit_m"].as_f64().unwrap() - 0.1524).abs() < 1e-12 && d["protects"] == true);
+    assert_eq!(d["warnings"][0], "installed-low");
+    let d = document(&["siphon", "--json", "--quiet", "--set", "load_side.height=-12 in"]);
+    assert_eq!(d["warnings"].as_array().unwrap().len(), 0);
+}
+
+/// A text in US units gave the place of a cavity in metres, and called the piping of a flowing service empty.
+#[test]
+fn bug_a_slam_in_us_units_is_told_in_feet_and_on_a_flow() {
+    let dir = tempdir().unwrap();
+    let output = poppetry(dir.path(), &["surge", "--set", "surge.scene=downstream-valve"]);
+    let text = stdout(&output).replace('\n', " ");
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("ft from the main") && !words.contains(" m from the main"), "{words}");
+    assert!(words.contains("on a steady flow of") && !words.contains("piping empty"), "{words}");
 }
 
 #[test]

@@ -192,7 +192,7 @@ impl Grid<'_> {
     /// Names each region where it is widest; one too small for its name gets it beside a leader.
     fn names(&self, sheet: &mut Sheet) {
         for (region, name) in self.picture.regions.iter().enumerate() {
-            let mut spots: Vec<(f64, f64, f64)> = Vec::new();
+            let mut spots: Vec<(f64, f64, f64, f64)> = Vec::new();
             for (column, row, long, at) in self.stretches() {
                 if at == Some(region)
                     && let Some(r) = self.rect(column, row, long)
@@ -201,7 +201,7 @@ impl Grid<'_> {
                     let up = (row + 1..self.rows()).take_while(|i| self.at_px(x, *i) == Some(region)).count();
                     let down = (0..row).rev().take_while(|i| self.at_px(x, *i) == Some(region)).count();
                     let deep = (up.min(down) as f64 + 0.5) * r.height();
-                    spots.push((x, y, (0.25 * r.width()).min(deep)));
+                    spots.push((x, y, (0.25 * r.width()).min(deep), r.width()));
                 }
             }
             spots.sort_by(|a, b| b.2.total_cmp(&a.2));
@@ -212,12 +212,17 @@ impl Grid<'_> {
             let label = Text::new(name, look::LABEL).bold().on(look::PAPER).within(0.8 * a.width());
             let half = 0.5 * label.width() + 4.0;
             let fits = |x: f64, y: f64| x - half > a.x0 && x + half < a.x1 && y - 12.0 > a.y0 && y + 12.0 < a.y1;
-            let places: Vec<_> =
-                spots.iter().take(60).filter(|s| fits(s.0, s.1)).map(|s| (s.0, s.1, Align::Center)).collect();
+            // In the middle; to one side where a line or a mark stands there.
+            let places: Vec<_> = [0.0, 0.22, -0.22]
+                .iter()
+                .flat_map(|aside| spots.iter().take(60).map(move |s| (s.0 + aside * s.3, s.1)))
+                .filter(|s| fits(s.0, s.1))
+                .map(|s| (s.0, s.1, Align::Center))
+                .collect();
             if sheet.clear_text(&label, &places).is_some() {
                 continue;
             }
-            let Some(&(x, y, _)) = spots.first() else { continue };
+            let Some(&(x, y, ..)) = spots.first() else { continue };
             let mut near = Vec::new();
             for distance in [40.0, 70.0, 110.0, 160.0, 230.0] {
                 for (dx, dy) in [(1.0, 0.4), (-1.0, 0.4), (1.0, -0.4), (-1.0, -0.4), (0.0, 1.0), (0.0, -1.0)] {

@@ -9,13 +9,13 @@ use super::text::{Rows, at_height, wrapped};
 use super::{siphon_charts, table};
 use crate::assembly::Settings;
 use crate::bench::siphon::{
-    FoulLimit, Outcome, Scene, Siphon, SiphonContext, SiphonDocument, foul_limits, siphon, siphon_headline,
-    siphon_story,
+    FoulLimit, LEAST_HEIGHT, Outcome, Scene, Siphon, SiphonContext, SiphonDocument, foul_limits, scene_headline,
+    siphon, siphon_headline, siphon_story,
 };
 use crate::error::Error;
 use crate::laws::curve::MonotoneCurve;
 use crate::rig::{Feed, MainPressure, options};
-use crate::units::{Kind, format};
+use crate::units::{Kind, System, format};
 use std::io::Write;
 use std::time::Instant;
 
@@ -37,9 +37,11 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let c = frame.conditions(&found.asked.rig);
     let headline = siphon_headline(name, &found, c.system);
     let findings = Findings {
-        draw: &|chart| siphon_charts::draw(chart, &found, &limits, &c, &headline, &frame.hash),
+        draw: &|chart| {
+            siphon_charts::draw(chart, &found, &limits, &c, &scene_headline(name, &found, c.system), &frame.hash)
+        },
         table: &|| table::rows(&found.asked.points),
-        notices: &notices(&found),
+        notices: &notices(&found, c.system),
         said_in_text: false,
         cautions: &Caution::all_and(&[Caution::ContaminationEvent]),
         document: &|stamp| {
@@ -59,10 +61,18 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
 }
 
 /// Warnings: id and words.
-fn notices(run: &Siphon) -> Vec<Notice> {
+fn notices(run: &Siphon, system: System) -> Vec<Notice> {
     let mut all = Vec::new();
+    if run.scene != Scene::Backpressure && run.installed_height_m < LEAST_HEIGHT * (1.0 - 1e-9) {
+        let words = format!(
+            "the assembly stands {}, and the rule is {} above at least: it fails by eye, whatever it does here",
+            at_height(run.installed_height_m, "its highest outlet", system),
+            format(Kind::Length, LEAST_HEIGHT, system)
+        );
+        all.push(("installed-low", words));
+    }
     for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
-        if !o.settled && all.is_empty() {
+        if !o.settled && all.iter().all(|n: &Notice| n.0 != "end-time-reached") {
             let words = format!("the {} had not come to rest when the run ended", o.scene.name());
             all.push(("end-time-reached", words));
         }

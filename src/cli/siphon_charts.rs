@@ -87,7 +87,7 @@ fn pressures(run: &Siphon, c: &Conditions<'_>, headline: &str, hash: &str) -> Re
     let points = shown(o);
     let gauge = Kind::GaugePressure;
     let mut panels = vec![CurvePanel {
-        y_name: format!("Pressure, {}", axes.unit(gauge)),
+        y_name: format!("Gauge pressure, {}", axes.unit(gauge)),
         x_name: "Time, s".to_owned(),
         series: vec![
             axes.series("zone 1", points, gauge, |p| p.zone1_pa_gauge),
@@ -185,7 +185,8 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
             values.push(rise_at_rest(&rig, vacuum).unwrap_or(f64::NAN));
         }
     }
-    cells.extend(banded(&values, &[run.test_limit_m, run.rise_limit_m]));
+    let (low, high) = (run.test_limit_m.min(run.rise_limit_m), run.test_limit_m.max(run.rise_limit_m));
+    cells.extend(banded(&values, &[low, high]));
     let show = |m: f64| crate::units::format(Kind::Length, m, c.system);
     let xs = (0..GRID).map(|i| axes.of(Kind::Area, at(i, largest))).collect();
     let ys: Vec<f64> = (0..GRID)
@@ -217,9 +218,9 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
         ys,
         cells,
         regions: vec![
-            format!("under {}", show(run.test_limit_m)),
-            format!("{} to {}", show(run.test_limit_m), show(run.rise_limit_m)),
-            format!("over {}", show(run.rise_limit_m)),
+            format!("under {}", show(low)),
+            format!("{} to {}", show(low), show(high)),
+            format!("over {}", show(high)),
         ],
         lines: match own.0 > 0.0 {
             true => vec![Series { label: "this check".to_owned(), points: vec![(here.0, bottom), (here.0, top)] }],

@@ -11,6 +11,7 @@ use crate::bench::surge::{
     Closing, Surge, SurgeContext, SurgeDocument, SurgeScene, slam, surge, surge_headline, surge_story, trapped_excess,
 };
 use crate::error::Error;
+use crate::laws::pipe::bore_area;
 use crate::rig::{LineFriction, Part, Rig, options};
 use crate::units::{Kind, format};
 use std::io::Write;
@@ -92,7 +93,7 @@ fn report(headline: &str, run: &Surge, c: &Conditions<'_>, columns: usize) -> Re
     out.push('\n');
     out.push_str(&conditions(run, c)?.laid_out("Conditions", columns));
     out.push('\n');
-    out.push_str(&figures(run, c).laid_out("Figures", columns));
+    out.push_str(&figures(run, c).laid_out("Figures (peaks gauge, troughs absolute)", columns));
     Ok(out)
 }
 
@@ -128,9 +129,10 @@ fn conditions(run: &Surge, c: &Conditions<'_>) -> Result<Rows, Error> {
             )
         }
         (SurgeScene::DownstreamValve, _) => format!(
-            "a valve of {} at the load side's outlet shuts its area in {} on a steady flow",
+            "a valve of {} at the load side's outlet shuts its area in {} on a steady flow of {} in the line",
             show(Kind::Area, s.number("load_side.outlet_area")?),
-            show(Kind::Time, s.number("surge.closing_time")?)
+            show(Kind::Time, s.number("surge.closing_time")?),
+            show(Kind::Velocity, before(run, bore_area(s.number("supply.line_bore")?)))
         ),
         (_, Some((case, _))) => format!(
             "the valve at the pipe's end shuts its {} in {} on {}",
@@ -141,13 +143,19 @@ fn conditions(run: &Surge, c: &Conditions<'_>) -> Result<Rows, Error> {
         _ => String::new(),
     };
     rows.add("act", act);
-    if run.coupled.is_some() {
+    // A slam starts from a flow that has filled everything.
+    if run.scene == SurgeScene::Fill {
         rows.add("load side", c.load_side()?);
         rows.add("water at the start", format!("zone 1 {}, zone 2 {}", c.initial("zone1")?, c.initial("zone2")?));
     }
     rows.add("water temperature", show(Kind::Temperature, s.number("water.temperature")?));
     rows.add("ambient", show(Kind::AbsolutePressure, run.ambient));
     Ok(rows)
+}
+
+/// Velocity in the line before the act, m/s.
+fn before(run: &Surge, area: f64) -> f64 {
+    run.coupled.as_ref().map_or(f64::NAN, |r| r.waves.flow_at_start / (run.density * area))
 }
 
 fn figures(run: &Surge, c: &Conditions<'_>) -> Rows {

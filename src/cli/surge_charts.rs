@@ -26,7 +26,7 @@ pub(super) fn draw(name: &str, run: &Surge, c: &Conditions<'_>, headline: &str, 
 fn time(run: &Surge, c: &Conditions<'_>) -> Vec<CurvePanel> {
     let unit = |kind| unit_symbol(kind, c.system).to_owned();
     let gauge = |p: f64| to_display(Kind::GaugePressure, p, c.system);
-    let pressure = format!("Pressure, {}", unit(Kind::GaugePressure));
+    let pressure = format!("Gauge pressure, {}", unit(Kind::GaugePressure));
     if let Some((_, r)) = &run.bare {
         let points =
             r.at_valve.iter().enumerate().map(|(k, p)| (k as f64 * r.waves.dt, gauge(p - run.ambient))).collect();
@@ -94,7 +94,7 @@ fn along(run: &Surge, c: &Conditions<'_>) -> Vec<CurvePanel> {
     };
     let vapour = run.vapour_pressure - run.ambient;
     vec![CurvePanel {
-        y_name: format!("Pressure, {}", unit(Kind::GaugePressure)),
+        y_name: format!("Gauge pressure, {}", unit(Kind::GaugePressure)),
         x_name: format!("Along the line from the main, {name}"),
         series: vec![
             line("highest", &waves.extremes[0], run.ambient),

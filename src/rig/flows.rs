@@ -179,18 +179,6 @@ impl Rig {
         [check, inlet]
     }
 
-    /// Head of the load side at its outlet, Pa: a rising pipe holds as much as it is filled; a falling one pulls only when
-    /// its column hangs together (estimate: from four fifths full on), so that it primes at a level and not by itself.
-    #[inline]
-    fn outlet_head<T: Real>(&self, liquid: T) -> T {
-        let full = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
-        if full >= 0.0 {
-            return liquid * full;
-        }
-        let s = ((liquid - 0.8) / 0.2).at_least(0.0);
-        s * s * (s * -2.0 + 3.0) * full
-    }
-
     /// Flow out through the air inlet's effective `area`.
     #[inline(always)]
     fn vent_flow<T: Real>(&self, mode: &Mode, p: &Pressures<T>, area: T) -> Stream<T> {
@@ -233,25 +221,34 @@ impl Rig {
         let [xc, xi] = self.travels(layout, y);
         let check_area = self.check.effective_area(mode.check, xc, seating[0]);
         let vent_area = self.inlet.effective_area(mode.inlet, xi, seating[1]);
-        // Water that stands beyond the outlet comes back as water, and stands in the riser whatever the piping holds.
-        let (back, beyond) = match self.beyond_outlet {
-            Some(gauge) => {
-                let head = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
-                (T::constant(gauge + head + self.fluid.ambient), T::constant(1.0))
-            }
-            None => (self.outlet_head(p.liquid[3]) + self.fluid.ambient, T::constant(0.0)),
+        let ([z1, z2, z3], [l0, l1, l2, l3]) = (&p.zone, &p.liquid);
+        let head = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
+        let falling = self.falling(z3, l3);
+        let (back, beyond) = match (self.beyond_outlet, &falling) {
+            // Water that stands beyond the outlet comes back as water, and stands in the riser whatever the piping holds.
+            (Some(gauge), _) => (T::constant(gauge + head + self.fluid.ambient), T::constant(1.0)),
+            (None, Some(f)) => (f.hangs, T::constant(0.0)),
+            // A rising pipe holds as much as it is filled.
+            (None, None) => (*l3 * head + self.fluid.ambient, T::constant(0.0)),
         };
         let (shutoff1_area, shutoff2_area) = (self.shutoff1.effective_area(t), self.shutoff2.effective_area(t));
-        let outlet_area = T::constant(self.outlet.0);
-        let ([z1, z2, z3], [l0, l1, l2, l3]) = (&p.zone, &p.liquid);
-        let [shutoff1, check, shutoff2, outlet] = self.fluid.four_streams(&Openings {
-            area: [&shutoff1_area, &check_area, &shutoff2_area, &outlet_area],
+        let (whole, full) = (T::constant(self.outlet.0), T::constant(1.0));
+        let (outlet_area, out, reach) = match &falling {
+            Some(f) => (&f.area[0], &full, &f.reach),
+            None => (&whole, l3, l3),
+        };
+        let [shutoff1, check, shutoff2, mut outlet] = self.fluid.four_streams(&Openings {
+            area: [&shutoff1_area, &check_area, &shutoff2_area, outlet_area],
             soft: [SOFT_DP_WIDE, SOFT_DP, SOFT_DP_WIDE, SOFT_DP],
             from: [&p.line, z1, z2, z3],
             to: [z1, z2, z3, &back],
-            liquid_from: [l0, l1, l2, l3],
-            liquid_to: [l1, l2, l3, &beyond],
+            liquid_from: [l0, l1, l2, out],
+            liquid_to: [l1, l2, reach, &beyond],
         });
+        if let Some(f) = &falling {
+            let (pa, dry) = (T::constant(self.fluid.ambient), T::constant(0.0));
+            outlet.air = outlet.air + self.fluid.stream(f.area[1], SOFT_DP, *z3, pa, dry, dry).air;
+        }
         let check = self.check_flow(mode, check);
         let [vent, slot] = match &self.inlet.lip {
             Some((_, pocket)) => self.vent_and_slot_flows(mode, p, vent_area, pocket),

@@ -25,7 +25,9 @@
 
 use super::flows::SHARP_EDGE;
 use super::stream::{SOFT_DP, SOFT_DP_WIDE, Stream};
-use super::{Layout, Line, Rig};
+use super::{Layout, Line, Rig, ledger};
+use crate::assembly::Settings;
+use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::laws::orifice;
 use crate::laws::pipe::{self, Friction};
@@ -39,7 +41,7 @@ const AIR_LOSS: (f64, f64) = (1.5, 0.025);
 
 /// A smooth step from 0 to 1 as `x` goes from 0 to 1.
 #[inline]
-fn step<T: Real>(x: T) -> T {
+pub(super) fn step<T: Real>(x: T) -> T {
     let s = x.at_least(0.0).at_most(1.0);
     s * s * (s * -2.0 + 3.0)
 }
@@ -185,6 +187,18 @@ pub fn foul_to_vent_ratio(ambient: f64, p2: f64, vacuum: f64, temperature: f64) 
     orifice::gas(1.0, ambient, p2, temperature) / orifice::gas(1.0, p2, vacuum, temperature)
 }
 
+/// Height of the assembly above its highest outlet, m, negative below it: `siphon.rise_limit`, or what `load_side.height`
+/// says once it is given.
+///
+/// # Errors
+/// [`Error`] if a field is missing.
+pub fn installed_height(settings: &Settings) -> Result<f64, Error> {
+    match settings.get("load_side.height").is_some_and(|v| v.at.is_user()) {
+        true => Ok(-settings.number("load_side.height")?),
+        false => settings.number("siphon.rise_limit"),
+    }
+}
+
 /// How long everything must be still, s; longer where the tube swings more slowly.
 const DWELL: f64 = 0.5;
 /// Speed below which a floating part counts as still, m/s.
@@ -208,7 +222,12 @@ impl Rig {
     fn quiet_values(&self, t: f64, y: &[f64]) -> Vec<f64> {
         let layout = Layout::of(self);
         let p = self.pressures(&layout, t, y);
-        let mut all = vec![p.zone[1], y[layout.water(1)], y[layout.water(2)], y[layout.water(3)]];
+        // What still runs down to a low outlet comes back no more: there only what passes the check counts.
+        let [second, third] = match self.falls() {
+            true => [layout.ledger(ledger::CHECK_BACK); 2],
+            false => [layout.water(2), layout.water(3)],
+        };
+        let mut all = vec![p.zone[1], y[layout.water(1)], y[second], y[third]];
         all.push(if layout.cells == 1 { y[layout.line_water(0)] } else { 0.0 });
         all.push(match (&self.tube, layout.tube()) {
             (Some(tube), Some(i)) => tube.rise(&self.fluid, y[i]),

@@ -27,10 +27,13 @@ struct EventDocument {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 struct SceneDocument {
     scene: Scene,
+    scene_protects: Option<bool>,
+    scene_by: Option<By>,
     settled: bool,
     t_end_s: f64,
     water_back_m3: f64,
     load_water_back_m3: f64,
+    load_water_given_off_m3: f64,
     supply_back_m3: f64,
     spit_m3: f64,
     air_admitted_kg: f64,
@@ -56,15 +59,18 @@ struct FinalDocument {
 }
 
 impl SceneDocument {
-    fn of(o: &Outcome) -> Self {
+    fn of(o: &Outcome, limit: f64) -> Self {
         let last = o.last();
         let end = |get: fn(&super::Point) -> f64| last.map_or(f64::NAN, get);
         SceneDocument {
             scene: o.scene,
+            scene_protects: o.protects(limit),
+            scene_by: o.by(limit),
             settled: o.settled,
             t_end_s: end(|p| p.t_s),
             water_back_m3: o.water_back_m3,
             load_water_back_m3: o.load_water_back_m3,
+            load_water_given_off_m3: o.load_water_given_off_m3,
             supply_back_m3: o.supply_back_m3,
             spit_m3: o.spit_m3,
             air_admitted_kg: o.air_admitted_kg,
@@ -97,6 +103,7 @@ pub struct SiphonDocument {
     protects: Option<bool>,
     by: Option<By>,
     rise_m: Option<RiseDocument>,
+    installed_height_m: f64,
     rise_limit_m: f64,
     test_limit_m: f64,
     foul_limits: Vec<FoulLimit>,
@@ -145,11 +152,12 @@ impl SiphonDocument {
             protects: run.protects,
             by: run.by,
             rise_m: rise.map(|r| RiseDocument { at_rest: r.at_rest_m, max: r.max_m }),
+            installed_height_m: run.installed_height_m,
             rise_limit_m: run.rise_limit_m,
             test_limit_m: run.test_limit_m,
             foul_limits: context.foul_limits,
-            asked: SceneDocument::of(&run.asked),
-            other_scene: run.other.as_ref().map(SceneDocument::of),
+            asked: SceneDocument::of(&run.asked, run.rise_limit_m),
+            other_scene: run.other.as_ref().map(|o| SceneDocument::of(o, run.rise_limit_m)),
             solver: SolverDocument {
                 steps: stats(|o| o.stats.steps),
                 rhs_evaluations: stats(|o| o.stats.rhs_evaluations),

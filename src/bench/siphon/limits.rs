@@ -106,6 +106,9 @@ const CLOSE: f64 = 2e-3;
 const FOLLOWED: f64 = 4.0;
 
 fn sudden(rig: &Rig, limit: f64, at_rest: f64, options: &Options) -> Result<f64, Error> {
+    if !(at_rest > 0.0) {
+        return Ok(0.0);
+    }
     let mut rig = rig.clone();
     rig.end_time = rig.acts_until + FOLLOWED;
     let mut peak = |area: f64| -> Result<f64, Error> {

@@ -11,21 +11,22 @@ pub use document::{SCHEMA_SIPHON, SiphonContext, SiphonDocument};
 pub use limits::{Decides, FoulLimit, foul_limits, rise_at_rest};
 pub use run::{Outcome, Point, Rise, run_scene};
 pub use scene::{LONGEST, Scene, fall, rig as scene_rig, tube};
-pub use words::{siphon_headline, siphon_story};
+pub use words::{scene_headline, siphon_headline, siphon_story};
 
 use crate::assembly::Settings;
 use crate::error::Error;
 use crate::numerics::Options;
+use crate::rig::installed_height;
 use serde::Serialize;
 
-/// Water from the load side, m3, that may come back in service before protection counts as lost.
-pub const BACK_LIMIT: f64 = 1e-6;
+/// Least height of an assembly above its highest outlet, m: 12 in (ASSE 1056-2013, synopsis).
+pub const LEAST_HEIGHT: f64 = 0.3048;
 
 /// Who protected.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum By {
-    /// The check alone: nothing passed it.
+    /// The check alone: once shut it let nothing pass.
     Check,
     /// The air inlet: the check let something pass.
     AirInlet,
@@ -44,8 +45,10 @@ pub struct Siphon {
     pub other: Option<Outcome>,
     /// Whether the assembly protects; `None` if that cannot be said.
     pub protects: Option<bool>,
-    /// Who protected in the scene asked for; `None` if nobody did.
+    /// Who protected in the scene asked for; `None` if the assembly does not protect.
     pub by: Option<By>,
+    /// Height of the assembly above its highest outlet, m; negative below it.
+    pub installed_height_m: f64,
     /// Rise that the height of installation allows, m.
     pub rise_limit_m: f64,
     /// Rise that a test allows, m.
@@ -59,15 +62,29 @@ impl Siphon {
     }
 }
 
-/// Whether the assembly protects: in the vacuum test the water stays under `limit` m, in service no more than
-/// [`BACK_LIMIT`] of the load side's water comes back, both run to rest. What has failed has failed, at rest or not.
-fn protects(test: &Outcome, service: &Outcome, limit: f64) -> Option<bool> {
-    let rise = test.rise.map_or(f64::NAN, |r| r.max_m);
-    let back = service.load_water_back_m3;
-    if rise > limit || back > BACK_LIMIT {
-        return Some(false);
+impl Outcome {
+    /// Whether the assembly protects in this scene. In the vacuum test the water must stay under `limit` m, unless nothing
+    /// passes the check; in service the load side's water must not be drawn back ([`Outcome::draws_load_water`]). What has
+    /// failed has failed, at rest or not; `None` if it has not, but might yet, and for backpressure.
+    pub fn protects(&self, limit: f64) -> Option<bool> {
+        let failed = match self.scene {
+            Scene::VacuumTest => !self.rise.is_some_and(|r| r.max_m <= limit && !r.overflows) && !self.passed_nothing(),
+            Scene::Service => self.draws_load_water(),
+            Scene::Backpressure => return None,
+        };
+        if failed { Some(false) } else { (self.settled || self.nothing_more_to_draw()).then_some(true) }
     }
-    (test.settled && service.settled && rise <= limit && back <= BACK_LIMIT).then_some(true)
+
+    /// Who protected in this scene; `None` if nobody did.
+    pub fn by(&self, limit: f64) -> Option<By> {
+        let failed = self.protects(limit) == Some(false);
+        match (self.passed_nothing(), self.t_air_inlet_opens_s.is_some()) {
+            _ if failed => None,
+            (true, false) => Some(By::Check),
+            (true, true) => Some(By::Both),
+            (false, _) => (self.scene != Scene::Backpressure).then_some(By::AirInlet),
+        }
+    }
 }
 
 /// Runs the scene that the settings name and the one that belongs to it.
@@ -77,27 +94,19 @@ fn protects(test: &Outcome, service: &Outcome, limit: f64) -> Option<bool> {
 pub fn siphon(settings: &Settings, options: &Options) -> Result<Siphon, Error> {
     let scene = Scene::of(settings)?;
     let asked = run_scene(settings, scene, options)?;
-    let rise_limit_m = settings.number("siphon.rise_limit")?;
+    let installed_height_m = installed_height(settings)?;
+    let rise_limit_m = scene::rise_limit(settings)?;
     let test_limit_m = settings.number("siphon.test_limit")?;
     let other = match scene {
         Scene::VacuumTest => Some(run_scene(settings, Scene::Service, options)?),
         Scene::Service => Some(run_scene(settings, Scene::VacuumTest, options)?),
         Scene::Backpressure => None,
     };
-    let protects = match (&other, scene) {
-        (Some(service), Scene::VacuumTest) => protects(&asked, service, rise_limit_m),
-        (Some(test), Scene::Service) => protects(test, &asked, rise_limit_m),
-        _ => None,
+    let verdicts = [Some(&asked), other.as_ref()].map(|o| o.and_then(|o| o.protects(rise_limit_m)));
+    let protects = match verdicts {
+        [Some(true), Some(true)] => Some(true),
+        _ => verdicts.contains(&Some(false)).then_some(false),
     };
-    let held = match asked.scene {
-        Scene::VacuumTest => asked.rise.is_some_and(|r| r.max_m <= rise_limit_m),
-        Scene::Service => asked.load_water_back_m3 <= BACK_LIMIT,
-        Scene::Backpressure => asked.passed_nothing(),
-    };
-    let by = held.then(|| match (asked.passed_nothing(), asked.t_air_inlet_opens_s.is_some()) {
-        (true, false) => By::Check,
-        (true, true) => By::Both,
-        (false, _) => By::AirInlet,
-    });
-    Ok(Siphon { scene, asked, other, protects, by, rise_limit_m, test_limit_m })
+    let by = if protects == Some(false) { None } else { asked.by(rise_limit_m) };
+    Ok(Siphon { scene, asked, other, protects, by, installed_height_m, rise_limit_m, test_limit_m })
 }

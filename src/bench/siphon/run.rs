@@ -15,6 +15,10 @@ const SAMPLES_PER_STEP: usize = 4;
 const SWINGS: f64 = 2.0;
 /// Water and air through the check, kg, below which nothing has passed: less than a hundredth of a drop.
 const NOTHING: f64 = 5e-7;
+/// Volume, m3, below which no water has moved: less than a fifth of a drop.
+pub(super) const DRY: f64 = 1e-8;
+/// Flow, m3/s, below which none is left: a drop in a minute.
+const STILL: f64 = 1e-9;
 
 /// One point of a run, SI; pressures gauge; flows positive downstream (and out of the air inlet).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -79,6 +83,10 @@ pub struct Outcome {
     pub water_back_m3: f64,
     /// Of it, water that came from the load side, m3 (zone 2's water counted as stirred).
     pub load_water_back_m3: f64,
+    /// What the load side gives off on relaxing from its pressure at the start to that at which its column hangs, m3.
+    pub load_water_given_off_m3: f64,
+    /// Of the load side's water, what is in zone 2 at the end, m3.
+    pub load_water_left_m3: f64,
     /// Water back into the main or vessel, m3.
     pub supply_back_m3: f64,
     /// Water out of the air inlet, m3.
@@ -114,9 +122,31 @@ pub struct Outcome {
 }
 
 impl Outcome {
-    /// Whether neither water nor air passed back through the check.
+    /// Whether the check, once shut, let nothing back. Where the load side's water is traced, the supply's own, which goes
+    /// back while the check is closing, does not count.
     pub fn passed_nothing(&self) -> bool {
-        self.water_back_m3 * self.rig.fluid.density < NOTHING && self.air_back_kg < NOTHING
+        let water = match self.rig.traces_load_water {
+            true => self.load_water_back_m3 < DRY && self.reverse_flow_m3_s < STILL,
+            false => self.water_back_m3 * self.rig.fluid.density < NOTHING,
+        };
+        water && self.air_back_kg < NOTHING
+    }
+
+    /// Whether more of the load side's water came back than its own pressure pushes out: the rest was drawn.
+    pub fn draws_load_water(&self) -> bool {
+        !(self.load_water_back_m3 <= self.load_water_given_off_m3 + NOTHING / self.rig.fluid.density)
+    }
+
+    /// Whether, after the longest run, no more of the load side's water can be drawn: a pinhole still seeps, but the pull is
+    /// less than the height, and what zone 2 still holds of it was pushed there.
+    pub(super) fn nothing_more_to_draw(&self) -> bool {
+        let Some(last) = self.last() else { return false };
+        let height = self.rig.fluid.density * STANDARD_GRAVITY * -self.rig.outlet.1;
+        self.rig.traces_load_water
+            && last.t_s >= scene::LONGEST
+            && !slug_on_its_way(self)
+            && -last.load_side_pa_gauge < height
+            && self.load_water_back_m3 + self.load_water_left_m3 <= self.load_water_given_off_m3 + DRY
     }
 
     /// State at the end.
@@ -182,6 +212,8 @@ pub fn run(rig: Rig, scene: Scene, options: &Options) -> Result<Outcome, Error> 
         rise: rise(&rig, &points),
         water_back_m3: ledger.check_back / rho,
         load_water_back_m3: ledger.load_back / rho,
+        load_water_given_off_m3: given_off(&rig, &layout, &y0),
+        load_water_left_m3: layout.trace().map_or(0.0, |i| solution.y_end[i].max(0.0) / rho),
         supply_back_m3: ledger.supply_back / rho,
         spit_m3: (ledger.spilled / rho).max(0.0),
         air_admitted_kg: ledger.admitted,
@@ -200,6 +232,16 @@ pub fn run(rig: Rig, scene: Scene, options: &Options) -> Result<Outcome, Error> 
         points,
         rig,
     })
+}
+
+/// Water, m3, that the load side's piping gives off as its pressure falls to that at which the column below it hangs:
+/// water, walls and pockets of air relax.
+fn given_off(rig: &Rig, layout: &Layout, y0: &[f64]) -> f64 {
+    let (fluid, zone) = (&rig.fluid, &rig.zones[2]);
+    let hangs = fluid.ambient + fluid.density * STANDARD_GRAVITY * rig.outlet.1.min(0.0);
+    let p = hangs.max(1.01 * fluid.vapour_pressure);
+    let gas = y0[layout.air(3)] * fluid.air_rt() / (p - fluid.vapour_pressure);
+    ((y0[layout.water(3)] - zone.fill(fluid, p, gas, 0.0).0) / fluid.density).max(0.0)
 }
 
 fn points(rig: &Rig, layout: &Layout, mode: Mode, y0: &[f64], s: &Solution<Mode>) -> Vec<Point> {

@@ -5,12 +5,12 @@ use crate::error::Error;
 use crate::laws::curve::MonotoneCurve;
 use crate::laws::pipe::Friction;
 use crate::parts::{Fluid, Opening};
-use crate::rig::{Feed, InitialWater, MainPressure, Rig, Tube};
+use crate::rig::{Feed, InitialWater, MainPressure, Rig, Tube, installed_height};
 use crate::units::{Kind, System, format};
 use serde::Serialize;
 
 /// Longest run, s.
-pub const LONGEST: f64 = 60.0;
+pub const LONGEST: f64 = 600.0;
 
 /// What happens to the assembly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -86,6 +86,18 @@ fn course(s: &Settings, from: f64, to: f64, time: f64) -> Result<MonotoneCurve, 
         .map_err(|e| conflict(s, "course", &["supply.failed_pressure", "supply.course"], e.to_string()))
 }
 
+/// Length of a tube over the rise it is to show, unless it is given.
+const HEADROOM: f64 = 1.25;
+
+/// Rise, m, that the height of installation allows: none for an assembly below its outlet.
+///
+/// # Errors
+/// [`Error`] if a field is missing.
+pub fn rise_limit(s: &Settings) -> Result<f64, Error> {
+    let limit = if given(s, "siphon.rise_limit") { s.number("siphon.rise_limit")? } else { installed_height(s)? };
+    Ok(limit.max(0.0))
+}
+
 /// The tube of the vacuum test.
 ///
 /// # Errors
@@ -93,9 +105,10 @@ fn course(s: &Settings, from: f64, to: f64, time: f64) -> Result<MonotoneCurve, 
 pub fn tube(s: &Settings, fluid: &Fluid) -> Result<Tube, Error> {
     let bore = s.optional_number("load_side.tube_bore")?;
     let bore = bore.map_or_else(|| s.number("shutoff2.bore"), Ok)?;
+    let length = s.number("load_side.tube_length")?;
     Ok(Tube {
         bore,
-        length: s.number("load_side.tube_length")?,
+        length: if given(s, "load_side.tube_length") { length } else { length.max(HEADROOM * rise_limit(s)?) },
         dip: s.number("load_side.tube_dip")?,
         entry_loss: s.number("load_side.tube_entry_loss")?,
         friction: Friction::new(bore, s.number("supply.line_roughness")?, fluid.density, fluid.viscosity),
@@ -125,7 +138,10 @@ pub fn rig(s: &Settings, scene: Scene) -> Result<Rig, Error> {
     rig.starts_stuck = inlet.adhesion + inlet.friction >= inlet.static_force(0.0, true);
     match scene {
         Scene::VacuumTest => vacuum_test(s, &mut rig, failed, time)?,
-        Scene::Service => service(s, &mut rig, failed, time)?,
+        Scene::Service => {
+            service(s, &mut rig, failed, time)?;
+            rig.outlet.1 = -installed_height(s)?;
+        }
         Scene::Backpressure => {
             service(s, &mut rig, failed, time)?;
             backpressure(s, &mut rig)?;

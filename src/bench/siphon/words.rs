@@ -1,11 +1,9 @@
 //! The finding in words.
 
-use super::{BACK_LIMIT, By, Decides, FoulLimit, Outcome, Scene, Siphon};
+use super::run::DRY;
+use super::{By, Decides, FoulLimit, Outcome, Scene, Siphon};
 use crate::rig::Rig;
 use crate::units::{Kind, System, format};
-
-/// Volume, m3, below which no water has moved: less than a fifth of a drop.
-const DRY: f64 = 1e-8;
 
 struct Words {
     system: System,
@@ -45,33 +43,66 @@ pub fn siphon_headline(assembly: &str, run: &Siphon, system: System) -> String {
     }
     let rise = run.outcome(Scene::VacuumTest).and_then(|o| o.rise);
     let back = run.outcome(Scene::Service).map_or(f64::NAN, |o| o.load_water_back_m3);
-    let figures = format!(
-        "water rises {} in the tube (limit {}), and in service {} of the load side's comes back",
-        rise.map_or("-".to_owned(), |r| w.length(r.max_m.max(0.0))),
-        w.length(run.rise_limit_m),
-        w.volume(back)
-    );
+    let figures = format!("{}, and in service {}", risen(rise.map(|r| r.max_m), run, &w), came_back(back, &w));
+    let fails = |scene| run.outcome(scene).and_then(|o| o.protects(run.rise_limit_m)) == Some(false);
     match run.protects {
         Some(true) => format!("{assembly} protects: {figures}"),
-        Some(false) => format!("{assembly} does not protect: {figures}"),
+        Some(false) => {
+            let only = match (fails(Scene::VacuumTest), fails(Scene::Service)) {
+                (true, false) => " in the vacuum test",
+                (false, true) => " in service",
+                _ => "",
+            };
+            format!("{assembly} does not protect{only}: {figures}")
+        }
         None => format!("Whether {assembly} protects cannot be said, for not all came to rest: {figures}"),
     }
 }
 
-/// Who protected, in words.
-fn by(run: &Siphon) -> String {
-    let words = match run.by {
-        Some(By::Check) => "the check alone protected: nothing passed it, and the air inlet stayed shut.",
-        Some(By::Both) => {
-            "check and air inlet both protected: nothing passed the check, and the air inlet stood open besides."
-        }
-        Some(By::AirInlet) => "the air inlet protected: the check let something pass, and air took the water's place.",
-        None => "nothing protected: what passed the check was more than the air inlet made up for.",
-    };
+fn risen(max: Option<f64>, run: &Siphon, w: &Words) -> String {
+    let rise = max.map_or("-".to_owned(), |m| w.length(m.max(0.0)));
+    format!("water rises {rise} in the tube (limit {})", w.length(run.rise_limit_m))
+}
+
+fn came_back(load_water: f64, w: &Words) -> String {
+    format!("{} of the load side's comes back", w.volume(load_water))
+}
+
+/// One sentence about the scene asked for alone.
+pub fn scene_headline(assembly: &str, run: &Siphon, system: System) -> String {
+    let w = Words { system };
     match run.scene {
-        Scene::VacuumTest => format!("In the vacuum test {words}"),
-        _ => format!("In service {words}"),
+        Scene::VacuumTest => {
+            format!("{assembly} in the vacuum test: {}", risen(run.asked.rise.map(|r| r.max_m), run, &w))
+        }
+        Scene::Service => format!("{assembly} in service: {}", came_back(run.asked.load_water_back_m3, &w)),
+        Scene::Backpressure => siphon_headline(assembly, run, system),
     }
+}
+
+/// Who protected in a scene, in words.
+fn by(o: &Outcome, limit: f64) -> String {
+    let scene = if o.scene == Scene::VacuumTest { "In the vacuum test" } else { "In service" };
+    let words = match (o.protects(limit), o.by(limit), o.scene) {
+        (None, ..) => "nobody can say who protects: it had not come to rest when the run ended.",
+        (_, Some(By::Check), _) => {
+            "the check alone protected: once shut it let nothing pass, and the air inlet stayed shut."
+        }
+        (_, Some(By::Both), _) => {
+            "check and air inlet both protected: once shut the check let nothing pass, and the air inlet stood open besides."
+        }
+        (_, Some(By::AirInlet), _) => {
+            "the air inlet protected: the check let something pass, and air took the water's place."
+        }
+        (_, None, Scene::VacuumTest) => {
+            "nothing protected: what passed the check was more than the air inlet made up for, and the water rose higher than \
+             the assembly stands above its outlet."
+        }
+        (_, None, _) => {
+            "nothing protected: more of the load side's water came back than its own pressure gives off, so the rest was drawn."
+        }
+    };
+    format!("{scene} {words}")
 }
 
 /// When and why the air inlet opened, or did not.
@@ -112,11 +143,12 @@ fn back(o: &Outcome, w: &Words) -> String {
             )
         }
     };
-    if o.rig.traces_load_water {
-        let verdict = if o.load_water_back_m3 <= BACK_LIMIT { "within" } else { "above" };
-        words.push_str(&format!(" ({verdict} the limit of {})", w.show(Kind::Volume, BACK_LIMIT)));
-    } else {
+    if !o.rig.traces_load_water {
         words = words.replace(&format!(", {} of it from the load side", w.volume(o.load_water_back_m3)), "");
+    } else if o.load_water_back_m3 >= DRY {
+        let verdict = if o.draws_load_water() { "more" } else { "no more" };
+        let own = w.volume(o.load_water_given_off_m3);
+        words.push_str(&format!(" ({verdict} than the {own} that its own pressure gives off)"));
     }
     words.push_str(&format!(
         "; {} ran back into the supply, {} left the air inlet, and it let in {} of air.",
@@ -155,6 +187,7 @@ fn limits(found: &[FoulLimit], rig: &Rig, w: &Words) -> Vec<String> {
     let here = rig.check.foul_area;
     found
         .iter()
+        .filter(|l| l.limit_m > 0.0)
         .map(|l| {
             let (decides, area) = match l.decides {
                 Decides::AtRest => ("the level at rest", l.at_rest_m2),
@@ -181,16 +214,16 @@ pub fn siphon_story(run: &Siphon, found: &[FoulLimit], system: System) -> Vec<St
     if run.scene == Scene::Backpressure {
         return backpressure(run, &w);
     }
-    all.push(by(run));
     for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
         let name = match o.scene {
             Scene::VacuumTest => "Vacuum test",
             _ => "Service",
         };
+        all.push(by(o, run.rise_limit_m));
         all.push(format!("{name}. {}", inlet(o, &w)));
         all.extend(rise(run, o, &w));
         all.push(back(o, &w));
-        if !o.settled {
+        if !o.settled && o.protects(run.rise_limit_m).is_some() {
             all.push("It had not come to rest when the run ended.".to_owned());
         }
     }

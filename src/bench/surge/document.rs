@@ -26,6 +26,11 @@ pub struct ColumnSeparation {
     pub t_s: f64,
     /// Where, in words.
     pub r#where: String,
+    /// Distance of that place from the main, m.
+    pub from_main_m: f64,
+    /// The line's end in words, if it was there.
+    #[serde(skip)]
+    at_end: Option<&'static str>,
     /// Largest volume of all cavities of the line at one time, m3.
     pub largest_m3: f64,
 }
@@ -132,12 +137,24 @@ impl Surge {
             _ => return None,
         };
         let (t_s, node) = seen.first?;
-        let r#where = match node >= waves.cells {
-            true if self.coupled.is_some() => "before shutoff 1".to_owned(),
-            true => "at the valve".to_owned(),
-            false => format!("in the line, {:.2} m from the main", node as f64 * waves.dx),
+        let from_main_m = node as f64 * waves.dx;
+        let end = node >= waves.cells;
+        let mut parted = ColumnSeparation {
+            t_s,
+            r#where: String::new(),
+            from_main_m,
+            at_end: end.then_some(if self.coupled.is_some() { "before shutoff 1" } else { "at the valve" }),
+            largest_m3: seen.largest / self.density,
         };
-        Some(ColumnSeparation { t_s, r#where, largest_m3: seen.largest / self.density })
+        parted.r#where = parted.place(&format!("{from_main_m:.2} m"));
+        Some(parted)
+    }
+}
+
+impl ColumnSeparation {
+    /// Where, in words, with the distance from the main as `written`.
+    pub(super) fn place(&self, written: &str) -> String {
+        self.at_end.map_or_else(|| format!("in the line, {written} from the main"), str::to_owned)
     }
 }
 

@@ -110,7 +110,13 @@ pub fn surge(s: &Settings, options: &Options) -> Result<Surge, Error> {
     let friction = friction(s)?;
     let time = s.number("surge.end_time")?;
     rig.stop_at_rest = false;
-    match s.choice("surge.scene")? {
+    let scene = s.choice("surge.scene")?;
+    if scene != "pipe" && s.get("surge.velocity").is_some_and(|v| v.at.is_user()) {
+        let rule = "a velocity is given to the bare pipe (surge.scene = pipe); with an assembly the flow is what supply, \
+                    assembly and the open area of the load side (load_side.outlet_area) make it";
+        return Err(conflict(s, "velocity-of-the-pipe", &["surge.scene", "surge.velocity"], rule.to_owned()));
+    }
+    match scene {
         "pipe" => bare(s, &rig, line, friction, time),
         "downstream-valve" => downstream(s, rig, line, friction, time, options),
         _ => {

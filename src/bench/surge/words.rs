@@ -15,11 +15,11 @@ pub fn surge_headline(assembly: &str, run: &Surge, system: System) -> String {
         SurgeScene::Pipe => "A valve slams at the end of the bare line".to_owned(),
     };
     let zones = match (peaks.zone1, peaks.zone2) {
-        (Some(a), Some(b)) => format!(", zone 1 {}, zone 2 {}", gauge(a), gauge(b)),
+        (Some(a), Some(b)) => format!(", zone 1 at {}, zone 2 at {}", gauge(a), gauge(b)),
         _ => String::new(),
     };
-    let rough = if run.converged { "" } else { " (not converged)" };
-    format!("{act}: the line peaks at {}{zones}{rough}", gauge(peaks.line))
+    let rough = if run.converged { "" } else { ", not converged" };
+    format!("{act}: the line peaks at {}{zones} (gauge{rough})", gauge(peaks.line))
 }
 
 /// What happens and why.
@@ -86,7 +86,7 @@ pub fn surge_story(run: &Surge, system: System) -> Vec<String> {
             "At {} the column parts {}: cavities of water vapour grow to {}. When they close the column strikes itself; peaks after \
              that depend on the number of cells and are {}.",
             show(Kind::Time, s.t_s),
-            s.r#where,
+            s.place(&show(Kind::Length, s.from_main_m)),
             show(Kind::Volume, s.largest_m3),
             if run.converged { "lower than those before" } else { "not converged" }
         ));

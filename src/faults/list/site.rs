@@ -4,7 +4,7 @@ use crate::assembly::Settings;
 use crate::error::Error;
 use crate::faults::{Change, Class, Component, Fault, Origin, Truth, Way};
 use crate::laws::constants::STANDARD_GRAVITY;
-use crate::rig::Rig;
+use crate::rig::{Rig, installed_height};
 use std::f64::consts::FRAC_PI_4;
 
 /// Speed in the bore of shutoff 1, m/s, of a supply just short of its usual flow, and share of it left at severity 1.
@@ -25,6 +25,16 @@ fn trickle(s: &Settings, severity: f64) -> Result<Vec<(&'static str, f64)>, Erro
 
 fn broken_lateral(s: &Settings, severity: f64) -> Result<Vec<(&'static str, f64)>, Error> {
     Ok(vec![("load_side.outlet_area", s.number("load_side.outlet_area")? + severity * bore(s)?)])
+}
+
+/// The outlet's own height changes only where it is given below the assembly: a fill looks at nothing else.
+fn too_low(s: &Settings, severity: f64) -> Result<Vec<(&'static str, f64)>, Error> {
+    let height = s.number("load_side.height")?;
+    let mut all = vec![("siphon.rise_limit", (1.0 - severity) * installed_height(s)?.max(0.0))];
+    if height < 0.0 {
+        all.push(("load_side.height", (1.0 - severity) * height));
+    }
+    Ok(all)
 }
 
 /// Lying on its side, each part rubs with its weight and its weight no longer loads it.
@@ -90,8 +100,12 @@ pub(super) static FAULTS: &[Fault] = &[
         what: "installed too low above the highest outlet",
         physics: "The height that the rise of water in a siphon needs is missing; no gauge shows it.",
         needs: &[],
-        changes: &[Change::Plus { path: "load_side.height", worst: "12 in", power: 1.0 }],
-        truth: Truth::Field("load_side.height", "height of the outlet above the assembly", Way::Rises),
+        changes: &[Change::Worked {
+            paths: &["siphon.rise_limit", "load_side.height"],
+            words: "height above the highest outlet x (1 - s); load_side.height only where it is below 0",
+            by: too_low,
+        }],
+        truth: Truth::Field("siphon.rise_limit", "height of the assembly above its highest outlet", Way::Falls),
         look: "Measure from the highest outlet: 12 in or more.",
         from: Origin::CommonPractice,
     },

@@ -18,8 +18,9 @@ pub(super) const SIPHON: &[Field] = &[
     f(
         "siphon.rise_limit",
         Quantity(Length),
-        Rule::within("1 mm", "10 m"),
-        "Rise in the tube that the height of installation allows.",
+        Rule::within("0 mm", "10 m"),
+        "Height of the assembly above its highest outlet, which the rise in the tube must not reach; load_side.height, once \
+         given, decides instead.",
     ),
     f("siphon.test_limit", Quantity(Length), Rule::within("1 mm", "10 m"), "Rise in the tube that a test allows."),
 ];
@@ -44,7 +45,7 @@ pub(super) const SURGE: &[Field] = &[
         "surge.velocity",
         Quantity(Velocity),
         Rule::within("0 m/s", "10 m/s"),
-        "Velocity in the bare pipe before its valve shuts.",
+        "Velocity in the bare pipe before its valve shuts (scene pipe only).",
     ),
     f(
         "surge.friction_factor",

@@ -151,6 +151,9 @@ fn reading_words(r: &Reading, system: System) -> String {
     let name = r.part.name();
     let more = if r.notes.iter().any(|n| matches!(n, Note::AtLeast(_))) { " or more" } else { "" };
     match (r.kind, r.recorded_pa, r.part) {
+        (Kind::Read, Some(v), Part::Check) if r.notes.iter().any(|n| matches!(n, Note::StillLoses(_))) => {
+            format!("{name} did not hold, read {}", recorded(v, r.resolution_pa, system))
+        }
         (Kind::Read, Some(v), Part::Check) => format!("{name} held at {}{more}", recorded(v, r.resolution_pa, system)),
         (Kind::Read, Some(v), Part::AirInlet) => {
             format!("{name} opened at {}{more}", recorded(v, r.resolution_pa, system))

@@ -12,6 +12,7 @@ mod relief;
 mod relief_document;
 mod sequence;
 mod start_up;
+mod symptom_table;
 mod symptoms;
 mod view;
 mod words;
@@ -32,10 +33,8 @@ pub use relief::{
 pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
 pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
-pub use symptoms::{
-    Came, FieldFigures, ReadingFigures, SEVERITIES, SymptomRow, Symptoms, start_up_settings, symptom_row,
-    symptom_table, symptoms,
-};
+pub use symptom_table::{SEVERITIES, SymptomRow, symptom_row, symptom_table};
+pub use symptoms::{Came, FieldFigures, ReadingFigures, Symptoms, start_up_settings, symptoms};
 pub use view::SectionView;
 pub use words::{headline, story};
 

@@ -3,17 +3,13 @@
 //! Nothing here is typed in: each figure comes from turning the water on ([`super::sequence`]) and from a field test of the
 //! changed assembly.
 
-use super::field::{FieldOptions, FieldTest, Kind, Outcome, PASS, Part, Procedure, field_test};
+use super::field::{FieldOptions, FieldTest, Kind, LOSES, Outcome, PASS, Part, Procedure, field_test};
 use super::sequence::{Order, sequence};
 use crate::assembly::Settings;
 use crate::error::Error;
-use crate::faults::Fault;
-use crate::rig::{Rig, SHARP_EDGE, options};
-use rayon::prelude::*;
+use crate::faults::Truth;
+use crate::rig::{Rig, SHARP_EDGE, Statics, options};
 use serde::Serialize;
-
-/// Severities of a symptom table.
-pub const SEVERITIES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 
 /// Figures of one changed assembly.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -34,8 +30,12 @@ pub struct Symptoms {
     pub sequence_margin_pa: Option<f64>,
     /// Pressure difference the check holds by the static sum, Pa.
     pub check_holds_pa: f64,
+    /// What the shut check lets through at 1.0 psi, m3/s.
+    pub check_leak_m3_s: f64,
     /// Pressure at which the air inlet starts to open by the static sum, Pa gauge.
     pub inlet_opens_pa_gauge: Option<f64>,
+    /// What no gauge shows: found by looking at the place, or on a bench.
+    pub found_by_looking: Vec<&'static str>,
     /// What a tester reads; `None` if that run could not be completed.
     pub field_test: Option<FieldFigures>,
     /// Why a run could not be completed.
@@ -67,6 +67,8 @@ pub enum Came {
     ReadButLost,
     /// Bled to nothing and it did not open.
     DidNotOpen,
+    /// It was never shut.
+    StoodOpen,
     /// The needle stood still and it did not open.
     Stalled,
     /// The pressure never came into the scale.
@@ -96,6 +98,8 @@ pub struct FieldFigures {
     pub cock_flow_m3_s: Option<f64>,
     /// How fast the needle fell when the check was read, Pa/s.
     pub check_fall_pa_s: Option<f64>,
+    /// What zone 1 still lost when the check was read, m3/s, through the check, a tear or a fitting.
+    pub check_loses_m3_s: Option<f64>,
     /// Water under the canopy before the air inlet first opened, m3.
     pub dribble_m3: f64,
     /// How fast the pressure fell when the air inlet opened, Pa/s.
@@ -112,6 +116,8 @@ const A_DROP: f64 = 0.05e-6;
 const DRIPS: f64 = 0.005e-6;
 /// A cock that passes more than this when the check is read runs on, m3/s: a drop and a half a second.
 const RUNS_ON: f64 = 0.075e-6;
+/// What bodies are proved to without damage, Pa gauge: 300 psi, twice the usual rating (from memory).
+const PROOF: f64 = 2_068_427.0;
 /// A needle that falls faster than this when the check is read does not hold, Pa/s: 0.01 psi a second.
 const FALLS: f64 = 68.9;
 
@@ -123,11 +129,13 @@ impl Symptoms {
         let mut all = Vec::new();
         let mut reason = |is: bool, words| all.extend(is.then_some(words));
         reason(self.check_holds_pa < PASS, "check holds less than 1.0 psi");
+        reason(self.check_leak_m3_s > DRIPS, "check leaks");
         reason(weak(self.inlet_opens_pa_gauge), "air inlet opens below 1.0 psi");
         reason(spill_resistant && self.order == Some(Order::CheckFirst), "check passes water before the vent is shut");
         reason(self.spilling_at_end == Some(true), "spills without end");
         reason(self.empties_by_itself(), "zone 2 empties by itself");
         reason(self.leaks_outside(), "leaks to the outside");
+        all.extend(&self.found_by_looking);
         all
     }
 
@@ -154,6 +162,7 @@ impl Symptoms {
             sign(f.opened_in_check_step, "inlet opens in the check step");
             sign(f.opened_by_itself, "inlet opens by itself");
             sign(f.cock_flow_m3_s.is_some_and(|q| q > RUNS_ON), "cock or screw runs on");
+            sign(f.check_loses_m3_s.is_some_and(|q| q > LOSES), "zone 1 loses water with everything shut");
             sign(self.empties_by_itself(), "needle falls faster than bled");
             sign(f.check_fall_pa_s.is_some_and(|r| r > FALLS), "check reading falls");
             sign(f.dribble_m3 > A_DROP, "water at the canopy");
@@ -194,10 +203,11 @@ pub fn start_up_settings(settings: &Settings) -> Result<Settings, Error> {
 }
 
 /// The water is turned on.
-fn started(settings: &Settings) -> Result<Symptoms, Error> {
+pub(super) fn started(settings: &Settings) -> Result<Symptoms, Error> {
     let settings = &start_up_settings(settings)?;
     let rig = Rig::from_settings(settings)?;
     let statics = rig.statics();
+    let leak_area = Truth::CheckLeak.value(settings, &rig)?.unwrap_or(0.0);
     let mut all = Symptoms {
         order: None,
         spill_m3: None,
@@ -207,7 +217,9 @@ fn started(settings: &Settings) -> Result<Symptoms, Error> {
         outside_leak_m3_s: None,
         sequence_margin_pa: statics.sequence_margin_pa,
         check_holds_pa: statics.check_settles_pa,
+        check_leak_m3_s: leak_area * (2.0 * PASS / rig.fluid.density).sqrt(),
         inlet_opens_pa_gauge: statics.inlet_opens_pa_gauge,
+        found_by_looking: found_by_looking(settings, &statics)?,
         field_test: None,
         not_completed: Vec::new(),
     };
@@ -228,8 +240,18 @@ fn started(settings: &Settings) -> Result<Symptoms, Error> {
     Ok(all)
 }
 
+/// What makes it unsound and shows in no test of it.
+fn found_by_looking(settings: &Settings, statics: &Statics) -> Result<Vec<&'static str>, Error> {
+    let found = [
+        (settings.number("load_side.height")? > 0.0, "an outlet stands above it"),
+        (settings.choice("mounting")? != "upright", "not upright"),
+        (statics.relief_opens_pa_gauge.is_some_and(|p| p > PROOF), "relief opens above what the body is proved to"),
+    ];
+    Ok(found.into_iter().filter_map(|(is, words)| is.then_some(words)).collect())
+}
+
 /// It is tested, by the procedure usual for it.
-fn tested(settings: &Settings, all: &mut Symptoms) -> Result<(), Error> {
+pub(super) fn tested(settings: &Settings, all: &mut Symptoms) -> Result<(), Error> {
     let procedure = Procedure::usual_for(settings)?;
     // One try with friction and adhesion at their means: what differs from row to row is the fault.
     match field_test(settings, &procedure, &FieldOptions { repeats: 1, sticking: false, ..FieldOptions::default() }) {
@@ -251,6 +273,7 @@ fn figures(test: &FieldTest, quickest_hand_pa_s: f64) -> FieldFigures {
                 Kind::Read if test.lost.iter().any(|l| l.part == part) => Came::ReadButLost,
                 Kind::Read => Came::Read,
                 Kind::DidNotOpen => Came::DidNotOpen,
+                Kind::StoodOpen => Came::StoodOpen,
                 Kind::Stalled => Came::Stalled,
                 Kind::OverRange => Came::OverRange,
                 Kind::NoGauge => Came::NotRead,
@@ -274,6 +297,7 @@ fn figures(test: &FieldTest, quickest_hand_pa_s: f64) -> FieldFigures {
         opened_by_itself: o.opened_by_itself,
         cock_flow_m3_s: o.cock_flow_m3_s,
         check_fall_pa_s: o.check_fall_pa_s,
+        check_loses_m3_s: test.reading(Part::Check).and_then(|r| Some(r.tries.first()?.loses_m3_s)),
         dribble_m3: o.dribble_m3,
         fall_at_opening_pa_s: test
             .reading(Part::AirInlet)
@@ -282,67 +306,4 @@ fn figures(test: &FieldTest, quickest_hand_pa_s: f64) -> FieldFigures {
         quickest_hand_pa_s,
         lost,
     }
-}
-
-/// One row of a symptom table.
-#[derive(Debug, Clone)]
-pub struct SymptomRow {
-    /// The fault.
-    pub fault: &'static Fault,
-    /// How severe.
-    pub severity: f64,
-    /// The true quantity it moves, SI; `None` if nothing goes by degrees or this assembly has none.
-    pub truth: Option<f64>,
-    /// What comes out.
-    pub symptoms: Symptoms,
-}
-
-/// One row.
-///
-/// # Errors
-/// [`Error::DoesNotApply`] and what the changed settings refuse.
-pub fn symptom_row(settings: &Settings, fault: &'static Fault, severity: f64) -> Result<SymptomRow, Error> {
-    row(settings, fault, severity, &started(settings)?)
-}
-
-/// One row; `as_new` is the start-up of the unchanged assembly.
-fn row(settings: &Settings, fault: &'static Fault, severity: f64, as_new: &Symptoms) -> Result<SymptomRow, Error> {
-    let changed = settings.with_fault(fault.name, severity)?;
-    let truth = fault.truth.value(&changed, &Rig::from_settings(&changed)?)?;
-    // Gauge and hand have no part in the start-up, nor have cocks and screws that are shut.
-    let shut = |path: &str| settings.number(path).is_ok_and(|v| v == 0.0);
-    let all_shut = shut("cock1.turns") && shut("cock2.turns") && shut("bleed_screw.opening");
-    let of_the_test = |path: &str| {
-        let tapped = ["cock1.area", "cock2.area", "bleed_screw.area"].contains(&path);
-        (tapped && all_shut) || ["gauge.", "hand.", "tube.", "test."].iter().any(|g| path.starts_with(g))
-    };
-    let same = severity == 0.0 || fault.changes.iter().flat_map(|c| c.paths()).all(of_the_test);
-    let mut symptoms = if same { Symptoms { field_test: None, ..as_new.clone() } } else { started(&changed)? };
-    match (severity == 0.0, &as_new.field_test) {
-        (true, Some(_)) => symptoms.field_test = as_new.field_test.clone(),
-        _ => tested(&changed, &mut symptoms)?,
-    }
-    Ok(SymptomRow { fault, severity, truth, symptoms })
-}
-
-/// Rows of `faults` (those that apply) at `severities`, worked out on all processors; `done` is called after each.
-///
-/// # Errors
-/// The first [`Error`] other than a fault that does not apply.
-pub fn symptom_table(
-    settings: &Settings,
-    faults: &[&'static Fault],
-    severities: &[f64],
-    done: &(dyn Fn() + Sync),
-) -> Result<Vec<SymptomRow>, Error> {
-    let applying = faults.iter().filter(|f| f.unmet(settings).is_none());
-    let jobs: Vec<(&'static Fault, f64)> = applying.flat_map(|f| severities.iter().map(|s| (*f, *s))).collect();
-    let as_new = symptoms(settings)?;
-    jobs.into_par_iter()
-        .map(|(fault, severity)| {
-            let row = row(settings, fault, severity, &as_new);
-            done();
-            row
-        })
-        .collect()
 }

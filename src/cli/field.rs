@@ -4,7 +4,7 @@ use super::args::Given;
 use super::caution::Caution;
 use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
-use super::{field_report, table};
+use super::{field_report, table, text};
 use crate::bench::field::{
     FieldContext, FieldDocument, FieldOptions, FieldTest as Test, Procedure, Setup, field_test, in_service,
 };
@@ -23,7 +23,9 @@ two-cock where zone 2 shuts the air inlet, one-cock where zone 1 does. Any proce
 what a reading then means is said. Gauge, hand and test are fields: --set \"gauge.height=-6 in\",
 --set \"hand.bleed_rate=0.5 psi\" (per second), --set \"hand.eye_delay=0.3 s\".
 
-Procedures: two-cock, one-cock, two-cock-tube, one-cock-tube, or a TOML file
+Procedures: two-cock, one-cock, with compensation for a leaking shutoff 1 two-cock-compensated and
+one-cock-compensated, by a sight tube two-cock-tube and one-cock-tube, or a TOML file of your own:
+--print-procedure > own.toml writes one with what may stand in it; edit it and give it as --procedure own.toml
 Parts to repair: check, check-spring, air-inlet, inlet-poppet, diaphragm, shutoff1, gauge, hand and others; what
 that renews follows from the construction, and --fault that sit elsewhere stay
 Charts: needle")]
@@ -31,6 +33,9 @@ pub(super) struct FieldTest {
     /// Built-in procedure, or a file with one [default: the usual one]
     #[arg(long, value_name = "NAME|FILE")]
     pub procedure: Option<String>,
+    /// Print the built-in procedure as a file ready to edit, and test nothing
+    #[arg(long)]
+    pub print_procedure: bool,
     /// How often the whole test is gone through
     #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u64).range(1..=1000))]
     pub repeats: u64,
@@ -43,6 +48,15 @@ pub(super) struct FieldTest {
 
 pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
     let settings = frame::resolve(&args.given.shared, &args.given.files)?;
+    if args.print_procedure {
+        let name = match &args.procedure {
+            Some(name) => name.clone(),
+            None => Procedure::usual_for(&settings)?.name,
+        };
+        let caution = text::wrapped(Caution::LicensedTestersAndLocalCode.words(), 100, 0, 0);
+        let caution: String = caution.lines().map(|line| format!("# {line}\n")).collect();
+        return text::print(out, &format!("{}\n{caution}", Procedure::builtin_file(&name)?));
+    }
     let procedure = match &args.procedure {
         Some(named) => Procedure::named(named)?,
         None => Procedure::usual_for(&settings)?,

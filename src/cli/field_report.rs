@@ -4,7 +4,7 @@ use super::conditions::Conditions;
 use super::frame;
 use super::text::{Rows, at_height, wrapped};
 use crate::bench::field::{
-    FieldOptions, FieldTest, Kind as Came, PASS, Part, Point, Procedure, Setup, headline, record, story,
+    DRIP, FieldOptions, FieldTest, Kind as Came, LOSES, PASS, Part, Point, Procedure, Setup, headline, record, story,
 };
 use crate::charts::{ActLabel, NeedlePicture, ReadPoint, Trace};
 use crate::error::Error;
@@ -215,8 +215,12 @@ impl Told<'_> {
             },
         );
         if let Some(q) = o.cock_flow_m3_s {
-            let drips = q > crate::bench::field::DRIP;
-            let words = if drips { format!("runs on with {}", show(Kind::VolumeFlow, q)) } else { "stops".to_owned() };
+            let flow = show(Kind::VolumeFlow, q);
+            let words = match q {
+                q if q > DRIP => format!("runs on with {flow}"),
+                q if q > LOSES => format!("drips with {flow}"),
+                _ => "stops".to_owned(),
+            };
             rows.add("open cock or screw", words);
         }
         if let Some(fell) = o.check_fell_pa.filter(|f| *f > 345.0) {

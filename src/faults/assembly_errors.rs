@@ -176,8 +176,10 @@ fn on_check(s: &Settings, effect: impl Fn(&CheckSpring) -> Effect) -> Changed {
 
 pub(super) const ON_CHECK: &[&str] = &["check.load_factor", "check.friction", "check.foul_area"];
 
+/// A retainer that stands up by less than the stem's play takes next to nothing from the check: the range begins there.
 pub(super) fn retainer_tilted(s: &Settings, severity: f64) -> Changed {
-    on_check(s, |c| c.retainer_tilted(severity * RETAINER_GAP * c.seat))
+    let play = BORE_CLEARANCE / BORE_LENGTH;
+    on_check(s, |c| c.retainer_tilted((play + (RETAINER_GAP - play) * severity) * c.seat))
 }
 
 pub(super) fn coil_on_lip(s: &Settings, severity: f64) -> Changed {

@@ -154,7 +154,7 @@ impl Component {
             C::Relief => &["relief.seat_leak_area", "relief.foul_area"],
             C::Canopy => &["canopy.fitted"],
             C::Gauge => &["gauge.zero_error", "gauge.span_error", "gauge.lag"],
-            C::Hoses => &["gauge.trapped_air", "gauge.leak_area"],
+            C::Hoses => &["gauge.trapped_air", "gauge.air_upright", "gauge.leak_area"],
             C::Hand => &[
                 "gauge.height",
                 "gauge.low_side",

@@ -26,7 +26,7 @@ mod repair;
 mod truth;
 
 pub use change::{Change, Worked};
-pub use component::Component;
+pub use component::{Component, Remedy};
 pub use needs::Needs;
 pub use repair::Repair;
 pub use truth::{Truth, Way};
@@ -193,6 +193,19 @@ impl Fault {
             all.extend(change.at(settings, severity)?);
         }
         Ok(all)
+    }
+
+    /// What it takes to cure it in this construction.
+    pub fn remedy(&self, settings: &Settings) -> Remedy {
+        // A valve that only has its tap on the wrong side is not worn.
+        let tap = |path: &str| ["cock1.place", "cock2.place"].contains(&path);
+        match self.changes.iter().flat_map(Change::paths).any(tap) {
+            true => Remedy {
+                parts: Vec::new(),
+                words: "nothing is worn: turn the valve round, its tap between ball and body",
+            },
+            false => self.component.remedy(settings),
+        }
     }
 
     /// The mapping in words, one line a field.

@@ -29,7 +29,11 @@ pub const ALL: &[NotExpressed] = &[
     },
     NotExpressed {
         what: "a step left out or done in the wrong order, the canopy left on",
-        why: "that is a procedure and no fault: copy one, change its acts and give it to field-test --procedure",
+        why: "that is a procedure and no fault: field-test --print-procedure writes one, change its acts and give it to --procedure",
+    },
+    NotExpressed {
+        what: "a leaking shutoff 2 that feeds zone 2 from long piping under pressure, so that test cock 2 runs on",
+        why: "the load side is one zone as stiff as zone 2: what it holds under pressure is gone at once; drained it takes from zone 2, and that is shown",
     },
     NotExpressed {
         what: "a bonnet that blows off, a jet that moves the body",

@@ -8,7 +8,8 @@
 //! critical flow          Q with  p(Q) A2 + drag(Q) = F(open stop) + R,   p(Q) = rho/2 (Q / (Cd A_vent))^2
 //! ```
 //!
-//! stem                   (p1 - p2) Ac + p1 A1 + p2 A2 against the air inlet's load there, and the check's once carried
+//! stem                   (p1 - p2) Ac + p1 A1 + p2 A2 against the air inlet's load there, and the check's once carried;
+//!                        its check shuts at p1 (Ac + A1) = F - R - p2 (A2 - Ac): least where p2 = p1 until then
 //!
 //! F static load (weight counted; to shut, the greatest on the way: a lip that snaps is hardest half-way), R Coulomb friction and, to leave a seat, adhesion; both at the sealed position unless
 //! stated otherwise. Source: equilibrium of forces, derived here.
@@ -22,8 +23,11 @@ use serde::Serialize;
 pub struct Statics {
     /// Zone 1 above zone 2 at which the check lifts, Pa.
     pub check_lifts_pa: f64,
-    /// Zone 1 above zone 2 at which a check that shuts comes to rest, Pa.
+    /// Zone 1 above zone 2 at which a check that shuts comes to rest, Pa; a stem's with zone 2 at atmosphere.
     pub check_settles_pa: f64,
+    /// As before, with zone 2 falling along with zone 1 until the check shuts, and to atmosphere then: what pressure left in
+    /// zone 2 keeps a stem's check open to, Pa. The same where there is no stem.
+    pub check_settles_least_pa: f64,
     /// Zone 1 pressure at which the air inlet has shut on a slow fill, Pa gauge; `None` if no pressure shuts it.
     pub inlet_shut_pa_gauge: Option<f64>,
     /// Pressure at which the air inlet starts to open as it falls: of zone 1 with zone 2 at atmosphere where zone 1
@@ -74,7 +78,12 @@ impl Rig {
     fn stem_balance(&self, x: f64, way: f64, extra: f64) -> f64 {
         let load = self.inlet.poppet.static_force(x, way < 0.0) + extra - self.check.weight;
         let stuck = if way < 0.0 && x == 0.0 { self.inlet.poppet.adhesion } else { 0.0 };
-        (load + way * (self.inlet.poppet.friction + stuck)) / (self.inlet.diaphragm_area(x) + self.check.seat_area())
+        (load + way * (self.inlet.poppet.friction + stuck)) / self.stem_area(x)
+    }
+
+    /// Area by which zone 1 alone lifts the stem, m2.
+    fn stem_area(&self, x: f64) -> f64 {
+        self.inlet.diaphragm_area(x) + self.check.seat_area()
     }
 
     /// The hand sums for this rig.
@@ -93,9 +102,11 @@ impl Rig {
         let opens = if a1 > 0.0 { Some(holding / a1) } else { (a2 > 0.0).then(|| holding / a2) };
         // The share at which zone 1 at the check's lifting pressure just shuts the air inlet.
         let turning = needed / (self.inlet.stated_area * lifts);
+        let settles = (-check.static_force(0.0, false) - check.friction) / check.seat_area();
         Statics {
             check_lifts_pa: lifts,
-            check_settles_pa: (-check.static_force(0.0, false) - check.friction) / check.seat_area(),
+            check_settles_pa: settles,
+            check_settles_least_pa: settles,
             inlet_shut_pa_gauge: shut,
             inlet_opens_pa_gauge: opens,
             sequence_margin_pa: shut.map(|s| lifts - s),
@@ -112,9 +123,12 @@ impl Rig {
     fn stem_statics(&self, lap: f64, relief_opens: Option<f64>) -> Statics {
         let check = &self.check;
         let carried = |way: f64| -self.carried_load(0.0, way > 0.0) + way * check.friction;
+        let settles = self.stem_balance(-lap, -1.0, carried(-1.0));
+        let (alone, helped) = (self.stem_area(-lap), (self.inlet.zone2_area - check.seat_area()).max(0.0));
         Statics {
             check_lifts_pa: self.stem_balance(-lap, 1.0, carried(1.0) + check.adhesion),
-            check_settles_pa: self.stem_balance(-lap, -1.0, carried(-1.0)),
+            check_settles_pa: settles,
+            check_settles_least_pa: settles * alone / (alone + helped),
             inlet_shut_pa_gauge: Some(if lap >= 0.0 {
                 self.stem_balance(0.0, 1.0, 0.0)
             } else {

@@ -58,6 +58,8 @@ pub struct Sign {
     pub fully_open: bool,
     /// The needle stands still.
     pub steady: bool,
+    /// So does everything else: nothing runs out of zone 1 but what a leaking shutoff feeds it.
+    pub at_rest: bool,
 }
 
 /// The moment at which a reading is taken.
@@ -90,6 +92,8 @@ pub enum Act {
         /// 1 or 2.
         cock: usize,
     },
+    /// Takes the hose off.
+    Detach,
     /// Turns a test cock.
     Cock {
         /// 1 or 2.
@@ -144,6 +148,7 @@ impl Act {
             Act::Canopy { on: false } => "canopy off".to_owned(),
             Act::Shutoff { number, to } => open(*to, format!("shutoff {number}")),
             Act::Attach { cock } => format!("hose on cock {cock}"),
+            Act::Detach => "hose off".to_owned(),
             Act::Cock { number, turns: Some(t) } if *t <= 0.0 => format!("shut cock {number}"),
             Act::Cock { number, turns: Some(t) } => format!("cock {number} {t} turn"),
             Act::Cock { number, turns: None } => format!("open cock {number}"),

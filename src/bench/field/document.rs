@@ -1,7 +1,8 @@
 //! The JSON document of `field-test`. Names, units and signs are a promise to scripts; `tests/field_contract.rs` holds them.
 
 use super::act::Part;
-use super::judge::{Kind, Lost, Outcome};
+use super::judge::{Kind, Outcome};
+use super::note::Lost;
 use super::{FieldOptions, FieldTest, Hand, Reading, Setup};
 use crate::parts::{Gauge, Instrument, Reference};
 use crate::rig::{Balance, Statics};

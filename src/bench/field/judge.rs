@@ -6,13 +6,15 @@
 
 use super::act::Part;
 use super::log::{Happening, Work};
+use super::note::{Lost, Note};
 use super::procedure::Procedure;
 use super::reading::{Single, single};
 use super::setup::Setup;
+use super::stand::LOSES;
 use super::tester::DRIP;
 use super::{FieldTest, Observed, Reading, Try};
 use crate::parts::Instrument;
-use crate::rig::{Balance, Layout, Part as RigPart, Rig, SpeciesBalance, What, ledger};
+use crate::rig::{Balance, Layout, Part as RigPart, Rig, SpeciesBalance, Statics, What, ledger};
 use serde::Serialize;
 
 /// What check and air inlet are tested for, Pa: 1.0 psi. Source: a state manual of field tests.
@@ -25,6 +27,12 @@ const NOTHING: f64 = 689.0;
 const DIFFER: f64 = 689.0;
 /// Negative margins smaller than this, Pa (0.1 psi), cannot be told from none.
 const MARGIN_DOUBT: f64 = 689.475_729;
+/// A needle that falls more slowly than this, Pa/s (0.01 psi), seems to stand.
+const FALLS: f64 = 69.0;
+/// Water, m3 (a fiftieth of a drop), below which nothing has passed a check.
+const NOTHING_PASSED: f64 = 1e-9;
+/// Over what lifts a check on average; friction is drawn anew for each try.
+const LIFTS_SURELY: f64 = 1.2;
 /// Share of the lift from which an air inlet that has not met its stop still looks fully open.
 const LOOKS_OPEN: f64 = 0.99;
 
@@ -36,6 +44,8 @@ pub enum Kind {
     Read,
     /// Bled to nothing, and the air inlet did not open.
     DidNotOpen,
+    /// The air inlet was never shut.
+    StoodOpen,
     /// The needle stands still above nothing and the air inlet does not open.
     Stalled,
     /// The pressure never came into the scale.
@@ -56,84 +66,6 @@ pub enum Outcome {
     NotTestable,
 }
 
-/// Something to be said about a reading.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Note {
-    /// There was no hose on any cock.
-    NoGauge,
-    /// The gauge is on this zone (0 the line before shutoff 1, 3 the load side), which is not the one to be read.
-    WrongZone(usize),
-    /// The needle stood at the end of its scale.
-    OffScale,
-    /// The tube stood full: the value is at least this.
-    AtLeast(f64),
-    /// Zone 2 stood at this pressure, Pa, not at atmosphere.
-    Zone2NotVented(f64),
-    /// This flow, m3/s, ran through the check: the reading is that of a check held open.
-    FlowThroughCheck(f64),
-    /// The needle was still falling, Pa/s.
-    StillFalling(f64),
-    /// The needle was bled to this, Pa, and the air inlet stayed shut.
-    DidNotOpen(f64),
-    /// The needle stood still at this, Pa, with the bleed valve this far open, and the air inlet stayed shut.
-    Stalled(f64, f64),
-    /// The canopy was on: the opening could not be seen.
-    Hidden,
-    /// The air inlet opened with the bleed valve shut.
-    ByItself,
-    /// The air inlet opened in the check's step, when zone 1 had fallen to this, Pa.
-    InCheckStep(f64),
-    /// The air inlet did not open fully: this share of its lift.
-    PartlyOpen(f64),
-    /// The tries differ by this, Pa.
-    TriesDiffer(f64),
-    /// 1.0 psi lies within the band.
-    CannotBeTold,
-    /// The sequence margin is negative, Pa: both readings may pass, and it spills all the same.
-    SpillsYetPasses(f64),
-    /// The sequence margin is too small, Pa, to tell whether it spills.
-    MarginCannotBeTold(f64),
-    /// The procedure does not read this part.
-    NotRead,
-}
-
-impl Note {
-    /// A stable id.
-    pub fn id(&self) -> &'static str {
-        match self {
-            Note::NoGauge => "no-gauge",
-            Note::WrongZone(0) => "gauge-on-supply-line",
-            Note::WrongZone(3) => "gauge-on-load-side",
-            Note::WrongZone(_) => "gauge-on-other-zone",
-            Note::OffScale => "off-scale",
-            Note::AtLeast(_) => "at-least",
-            Note::Zone2NotVented(_) => "zone2-not-vented",
-            Note::FlowThroughCheck(_) => "flow-through-check",
-            Note::StillFalling(_) => "still-falling",
-            Note::DidNotOpen(_) => "did-not-open",
-            Note::Stalled(..) => "stalled",
-            Note::Hidden => "hidden-by-canopy",
-            Note::ByItself => "opened-by-itself",
-            Note::InCheckStep(_) => "opened-in-check-step",
-            Note::PartlyOpen(_) => "partly-open",
-            Note::TriesDiffer(_) => "tries-differ",
-            Note::CannotBeTold => "cannot-be-told-from-limit",
-            Note::SpillsYetPasses(_) => "passes-yet-spills",
-            Note::MarginCannotBeTold(_) => "margin-cannot-be-told",
-            Note::NotRead => "not-read",
-        }
-    }
-}
-
-/// A measurement that was lost, and why.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Lost {
-    /// Which.
-    pub part: Part,
-    /// Why.
-    pub why: Note,
-}
-
 /// Puts the tries together.
 pub(super) fn test(rig: &Rig, setup: &Setup, procedure: &Procedure, works: Vec<Work>) -> FieldTest {
     let statics = rig.statics();
@@ -149,11 +81,11 @@ pub(super) fn test(rig: &Rig, setup: &Setup, procedure: &Procedure, works: Vec<W
         let Some(first) = tries.first() else { continue };
         let kind = kind(first, tube);
         let mut notes = Vec::new();
-        for note in reasons(rig, first, kind, tube) {
+        for note in reasons(rig, &statics, first, kind, tube) {
             lost.push(Lost { part: first.part, why: note });
             notes.push(note);
         }
-        remarks(first, kind, tube, &observed, &mut notes);
+        remarks(first, kind, tube, &statics, &observed, &mut notes);
         let values: Vec<f64> = tries.iter().map(|s| s.true_pa.unwrap_or(0.0)).collect();
         let spread = values.iter().fold(f64::MIN, |m, v| m.max(*v)) - values.iter().fold(f64::MAX, |m, v| m.min(*v));
         if spread >= DIFFER {
@@ -164,7 +96,10 @@ pub(super) fn test(rig: &Rig, setup: &Setup, procedure: &Procedure, works: Vec<W
         if doubtful {
             notes.push(Note::CannotBeTold);
         }
-        let enough = |s: &Single| s.recorded_pa.is_some_and(|r| r >= PASS - 1e-3) && (s.steady || s.off_scale);
+        let enough = |s: &Single| {
+            let holds = s.steady && (s.part == Part::AirInlet || s.loses_m3_s <= LOSES);
+            s.recorded_pa.is_some_and(|r| r >= PASS - 1e-3) && (holds || s.off_scale)
+        };
         readings.push(Reading {
             part: first.part,
             true_pa: first.true_pa,
@@ -210,6 +145,7 @@ fn kind(s: &Single, tube: bool) -> Kind {
     match (s.gauge_zone, s.true_pa) {
         (None, _) => Kind::NoGauge,
         (_, Some(_)) => Kind::Read,
+        (_, None) if s.stood_open => Kind::StoodOpen,
         (_, None) if s.off_scale && !tube => Kind::OverRange,
         (_, None) if s.left_at_pa > NOTHING => Kind::Stalled,
         _ => Kind::DidNotOpen,
@@ -217,7 +153,7 @@ fn kind(s: &Single, tube: bool) -> Kind {
 }
 
 /// Why a reading does not mean what the form asks.
-fn reasons(rig: &Rig, s: &Single, kind: Kind, tube: bool) -> Vec<Note> {
+fn reasons(rig: &Rig, statics: &Statics, s: &Single, kind: Kind, tube: bool) -> Vec<Note> {
     let mut all = Vec::new();
     let Some(zone) = s.gauge_zone else { return vec![Note::NoGauge] };
     let wanted = if s.part == Part::Check { 1 } else { rig.shutting_zone() };
@@ -236,24 +172,41 @@ fn reasons(rig: &Rig, s: &Single, kind: Kind, tube: bool) -> Vec<Note> {
     if s.part == Part::Check && s.check_flow_m3_s > 2.0 * DRIP {
         all.push(Note::FlowThroughCheck(s.check_flow_m3_s));
     }
+    let weak_supply = s.zones_pa_gauge[0] < LIFTS_SURELY * statics.check_lifts_pa;
+    if s.part == Part::Check && weak_supply && s.check_passed_m3 < NOTHING_PASSED && all.is_empty() {
+        all.push(Note::NeverLifted(s.zones_pa_gauge[1]));
+    }
+    if s.part == Part::AirInlet && s.stood_open {
+        all.push(Note::StoodOpen);
+    }
     match kind {
         Kind::Stalled => all.push(Note::Stalled(s.left_at_pa, s.bleed_opening)),
         Kind::Read if s.hidden => all.push(Note::Hidden),
+        // So far behind, the needle shows a pass whatever the part does.
+        Kind::Read if s.part == Part::AirInlet && s.lag_pa >= PASS => all.push(Note::TooFast(s.rate_pa_s, s.lag_pa)),
         _ => {}
     }
     all
 }
 
 /// What is worth saying about a reading that counts.
-fn remarks(s: &Single, kind: Kind, tube: bool, observed: &Observed, notes: &mut Vec<Note>) {
+fn remarks(s: &Single, kind: Kind, tube: bool, statics: &Statics, observed: &Observed, notes: &mut Vec<Note>) {
     if kind == Kind::DidNotOpen {
         notes.push(Note::DidNotOpen(s.left_at_pa));
     }
     if let (true, true, Some(shown)) = (tube, s.off_scale, s.reading_pa) {
         notes.push(Note::AtLeast(shown));
     }
-    if s.part == Part::Check && !s.steady && !s.off_scale {
-        notes.push(Note::StillFalling(s.rate_pa_s));
+    if s.part == Part::Check && !s.off_scale {
+        if s.loses_m3_s > LOSES && s.rate_pa_s < FALLS {
+            notes.push(Note::StillLoses(s.loses_m3_s));
+        } else if !s.steady {
+            notes.push(Note::StillFalling(s.rate_pa_s));
+        }
+    }
+    let [least, settles] = [statics.check_settles_least_pa, statics.check_settles_pa];
+    if s.part == Part::Check && least < settles && s.true_pa.is_some_and(|p| p > NOTHING && p < settles - VENTED) {
+        notes.push(Note::KeptOpenByZone2(least, settles));
     }
     if s.part == Part::AirInlet && kind == Kind::Read {
         if observed.opened_in_check_step {
@@ -283,7 +236,7 @@ fn is(h: &Happening, part: RigPart, what: What) -> bool {
 
 fn finish(
     rig: &Rig,
-    statics: &crate::rig::Statics,
+    statics: &Statics,
     observed: &Observed,
     fully_open: Option<bool>,
     readings: &mut [Reading],
@@ -337,7 +290,8 @@ fn observe(rig: &Rig, work: &Work, singles: &[Single]) -> Observed {
         _ => false,
     };
     let spilled = Layout::of(rig).dim() + super::stand::STATES + ledger::SPILLED;
-    let dribbled = opened.map_or(work.end.get(spilled), |o| o.y.get(spilled)).copied().unwrap_or(0.0);
+    let until = opened.map(|o| &o.y).or(work.takes.last().map(|t| &t.read.1));
+    let dribbled = until.and_then(|y| y.get(spilled)).copied().unwrap_or(0.0);
     Observed {
         opened_in_check_step: in_check_step,
         opened_by_itself: opened.is_some_and(|o| !o.bleeding),

@@ -82,6 +82,10 @@ pub(super) struct Take {
     pub read: (f64, Vec<f64>, FieldMode),
     /// Whether the needle stood still.
     pub steady: bool,
+    /// Whether the air inlet stood open already when shutoff 1 was shut.
+    pub stood_open: bool,
+    /// Water that had passed the check by the reading before, kg.
+    pub passed_before: f64,
     /// Whether a late eye lies between event and reading.
     pub late: bool,
 }

@@ -18,6 +18,7 @@ mod act;
 mod document;
 mod judge;
 mod log;
+mod note;
 mod procedure;
 mod reading;
 mod script;
@@ -29,12 +30,13 @@ mod words;
 
 pub use act::{Act, Moment, Pace, Part, Sign};
 pub use document::{FieldContext, FieldDocument, SCHEMA_FIELD_TEST};
-pub use judge::{Kind, Lost, Note, Outcome, PASS};
+pub use judge::{Kind, Outcome, PASS};
 pub use log::{ActMark, Happening, Point};
+pub use note::{Lost, Note};
 pub use procedure::Procedure;
 pub use reading::{BudgetItem, Single};
 pub use setup::{Cock, Hand, MissingCock, Setup, Sticking, in_service};
-pub use stand::{Aim, FieldMode, Hose, NeedleWatch, Seen, TestStand, Until};
+pub use stand::{Aim, FieldMode, Hose, LOSES, Seen, TestStand, Until, Watch};
 pub use tester::DRIP;
 pub use words::{headline, record, story};
 
@@ -80,7 +82,7 @@ pub struct Reading {
     pub resolution_pa: f64,
     /// What came of it.
     pub kind: Kind,
-    /// Whether every try's recorded value is at least 1.0 psi.
+    /// Whether every try's recorded value is at least 1.0 psi, and it holds.
     pub pass: bool,
     /// Whether 1.0 psi lies within the band.
     pub doubtful: bool,

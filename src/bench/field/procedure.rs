@@ -27,9 +27,11 @@ pub struct Procedure {
 }
 
 /// Name and text of the built-in procedures.
-const BUILT_IN: [(&str, &str); 4] = [
+const BUILT_IN: [(&str, &str); 6] = [
     ("two-cock", include_str!("builtin/two-cock.toml")),
     ("one-cock", include_str!("builtin/one-cock.toml")),
+    ("two-cock-compensated", include_str!("builtin/two-cock-compensated.toml")),
+    ("one-cock-compensated", include_str!("builtin/one-cock-compensated.toml")),
     ("two-cock-tube", include_str!("builtin/two-cock-tube.toml")),
     ("one-cock-tube", include_str!("builtin/one-cock-tube.toml")),
 ];
@@ -82,6 +84,16 @@ impl Procedure {
     pub fn named(text: &str) -> Result<Procedure, Error> {
         let file = text.ends_with(".toml") || text.contains(std::path::is_separator);
         if file && !Self::names().any(|n| n == text) { Self::from_file(Path::new(text)) } else { Self::builtin(text) }
+    }
+
+    /// The file of a built-in, ready to edit, with what may be written in it.
+    ///
+    /// # Errors
+    /// As [`Procedure::builtin`].
+    pub fn builtin_file(name: &str) -> Result<String, Error> {
+        let known = Self::builtin(name)?;
+        let text = BUILT_IN.iter().find(|b| b.0 == known.name).map_or("", |b| b.1);
+        Ok(format!("{text}\n{}", script::FORMAT))
     }
 
     /// The procedure usual for an assembly: one cock and screw where zone 1 shuts the air inlet, else two cocks.

@@ -9,8 +9,9 @@
 
 use super::act::{Moment, Part};
 use super::log::Take;
+use super::stand::STATES;
 use crate::parts::{Gauge, Instrument};
-use crate::rig::Layout;
+use crate::rig::{Layout, ledger};
 use serde::Serialize;
 
 /// A reading this long after its event, s, is not of the event.
@@ -71,6 +72,14 @@ pub struct Single {
     pub hidden: bool,
     /// Whether the air inlet opened with the bleed valve shut.
     pub by_itself: bool,
+    /// Whether the air inlet stood open already when shutoff 1 was shut.
+    pub stood_open: bool,
+    /// Water that has passed the check since the reading before, m3.
+    pub check_passed_m3: f64,
+    /// Water that zone 1 and the hose lost when the needle was read, m3/s, as [`super::TestStand::loses`].
+    pub loses_m3_s: f64,
+    /// How far the needle stood behind the pressure it follows, Pa.
+    pub lag_pa: f64,
 }
 
 /// Reads one take.
@@ -179,5 +188,9 @@ pub(super) fn single(take: &Take) -> Single {
         read_s: if old { *t } else { take.read.0 },
         hidden: take.happening.as_ref().is_some_and(|h| h.hidden),
         by_itself: take.happening.as_ref().is_some_and(|h| !h.bleeding),
+        stood_open: take.stood_open,
+        check_passed_m3: (take.read.1[n + STATES + ledger::CHECK_FORWARD] - take.passed_before) / fluid.density,
+        loses_m3_s: stand.loses(&take.read.2, take.read.0, &take.read.1),
+        lag_pa: then - difference,
     }
 }

@@ -13,12 +13,13 @@ use toml::de::{DeTable, DeValue};
 const MOST_ACTS: usize = 400;
 
 /// What an act may be called, with the fields it takes.
-const ACTS: [(&str, &[&str]); 14] = [
+const ACTS: [(&str, &[&str]); 15] = [
     ("canopy-off", &[]),
     ("canopy-on", &[]),
     ("close-shutoff", &["shutoff", "to"]),
     ("open-shutoff", &["shutoff", "to"]),
     ("attach-hose", &["cock"]),
+    ("remove-hose", &[]),
     ("open-cock", &["cock", "turns"]),
     ("close-cock", &["cock"]),
     ("open-screw", &["to"]),
@@ -29,6 +30,23 @@ const ACTS: [(&str, &[&str]); 14] = [
     ("compensate", &[]),
     ("read", &["part", "at"]),
 ];
+/// What may be written, as a comment below a printed procedure.
+pub(super) const FORMAT: &str = "\
+# A procedure is a list of [[act]], each with do = one of these; \"...\" are texts, quantities carry their unit.
+#   canopy-off, canopy-on, remove-hose, close-screw, close-bleed
+#   close-shutoff, open-shutoff   shutoff = 1 or 2; to = share it is open afterwards (else shut, or wide open)
+#   attach-hose, close-cock       cock = 1 or 2
+#   open-cock                     cock = 1 or 2; turns = of its handle (else wide open)
+#   open-screw                    to = share it is open afterwards
+#   bleed                         pace = slow, quick, vent or lift (fields hand.*; else slow), or fall_per_second = \"0.15 psi\",
+#                                 or flow = \"0.3 mL/s\"; until, needle, at_most as below
+#   wait                          until, needle, at_most; without until it waits for at_most
+#   compensate                    bleeds until the open cock or screw has stopped running (shutoff 1 leaks)
+#   read                          part = check or air-inlet; at = opening or held (else as usual for the part)
+# until = a list, the first that is seen ends the act: needle (has fallen to needle = \"12 psi\"), air-inlet-opens,
+#   air-inlet-fully-open, steady (the needle stands), at-rest (so does all else: nothing runs out of zone 1).
+# at_most = \"60 s\" ends it anyhow (else hand.patience). name, title and instrument = gauge or tube stand at the top.
+";
 const TOP: [&str; 4] = ["name", "title", "instrument", "act"];
 
 /// Reads a procedure.
@@ -186,7 +204,7 @@ impl Reader<'_> {
     }
 
     fn sign(&self, table: &Table<'_>) -> Result<Sign, Error> {
-        const KNOWN: [&str; 4] = ["needle", "air-inlet-opens", "air-inlet-fully-open", "steady"];
+        const KNOWN: [&str; 5] = ["needle", "air-inlet-opens", "air-inlet-fully-open", "steady", "at-rest"];
         let mut sign = Sign::default();
         let Some(value) = table.get("until") else { return Ok(sign) };
         let items: Vec<&Spanned<DeValue<'_>>> = match value.get_ref() {
@@ -213,6 +231,7 @@ impl Reader<'_> {
                 "air-inlet-opens" => sign.opens = true,
                 "air-inlet-fully-open" => sign.fully_open = true,
                 "steady" => sign.steady = true,
+                "at-rest" => sign.at_rest = true,
                 other => return Err(self.unknown("sign to wait for", other, place, &KNOWN)),
             }
         }
@@ -266,6 +285,7 @@ impl Reader<'_> {
                 Act::Shutoff { number: self.which(table, "shutoff", &place)?, to: share("to")?.unwrap_or(1.0) }
             }
             "attach-hose" => Act::Attach { cock: self.which(table, "cock", &place)? },
+            "remove-hose" => Act::Detach,
             "open-cock" => {
                 let turns = self.number_of(table, "turns", Kind::Number, 0.0, 20.0)?;
                 Act::Cock { number: self.which(table, "cock", &place)?, turns }

@@ -1,9 +1,10 @@
 //! A tester at work: the acts one after the other, each a run of the joined system from where the last one left it.
 
 mod fittings;
+mod takes;
 
-use super::act::{Act, Moment, Pace, Part, Sign};
-use super::log::{ActMark, Happening, Point, Take, Work};
+use super::act::{Act, Pace, Part, Sign};
+use super::log::{ActMark, Happening, Point, Work};
 use super::procedure::Procedure;
 use super::setup::Setup;
 use super::stand::{Aim, FieldMode, STATES, TestStand, Until};
@@ -30,6 +31,10 @@ pub(super) struct Tester<'a> {
     drained: Opening,
     steady: bool,
     last_read: f64,
+    /// Water that had passed the check by then, kg.
+    passed: f64,
+    /// The air inlet was not shut when shutoff 1 was.
+    stood_open: bool,
     vent_opened: Option<f64>,
     work: Work,
 }
@@ -55,6 +60,7 @@ impl<'a> Tester<'a> {
             setup,
             procedure,
             options,
+            stood_open: mode.inlet != Stand::Sealed,
             mode: FieldMode { rig: mode, reached: false },
             t: 0.0,
             cocks: [Opening::fixed(0.0), Opening::fixed(0.0)],
@@ -62,6 +68,7 @@ impl<'a> Tester<'a> {
             drained: Opening::fixed(0.0),
             steady: false,
             last_read: 0.0,
+            passed: 0.0,
             vent_opened: None,
             work: Work {
                 takes: Vec::new(),
@@ -117,11 +124,18 @@ impl<'a> Tester<'a> {
         match act {
             Act::Canopy { on } => self.canopy(*on),
             Act::Shutoff { number, to } => {
+                if (*number, *to) == (1, 0.0) {
+                    self.stood_open = self.mode.rig.inlet != Stand::Sealed;
+                }
                 let shutoff = if *number == 1 { &mut self.stand.rig.shutoff1 } else { &mut self.stand.rig.shutoff2 };
                 shutoff.opening = turned(&shutoff.opening, *to, self.t, hand.turn_time);
                 self.advance(index, 1.5 * hand.turn_time, Until::default())?;
             }
             Act::Attach { cock } => self.attach(*cock),
+            Act::Detach => {
+                self.stand.hose = None;
+                self.fit_taps();
+            }
             Act::Cock { number, turns } => {
                 self.cock(*number, *turns);
                 self.advance(index, 1.2 * hand.turn_time, Until::default())?;
@@ -166,8 +180,9 @@ impl<'a> Tester<'a> {
             needle: sign.needle,
             opens: sign.opens,
             fully_open: sign.fully_open,
-            steady: sign.steady.then_some(self.setup.hand.steady),
-            stopped: false,
+            steady: (sign.steady || sign.at_rest).then_some(self.setup.hand.steady),
+            at_rest: sign.at_rest,
+            stopped: None,
         }
     }
 
@@ -181,8 +196,11 @@ impl<'a> Tester<'a> {
             self.remark("No cock or screw runs: there is nothing to compensate.");
             return Ok(());
         };
+        if self.stand.cock_flow(&self.mode, self.t, &self.y, zone) < 1.2 * DRIP {
+            return Ok(());
+        }
         self.stand.aim = Aim::StopCock(zone, DRIP);
-        let until = Until { stopped: true, ..Until::default() };
+        let until = Until { stopped: Some(self.setup.hand.steady.1), ..Until::default() };
         self.advance(index, self.setup.hand.patience, until)?;
         let left = self.stand.cock_flow(&self.mode, self.t, &self.y, zone);
         if left > 2.0 * DRIP {
@@ -310,66 +328,6 @@ impl<'a> Tester<'a> {
             bleed_opening: y[n + 3].max(0.0),
             bleed_m3_s: if y[n + 3] > 0.0 { stand.seen(&p, t, y).bleed.water / stand.rig.fluid.density } else { 0.0 },
         }
-    }
-
-    fn read(&mut self, index: usize, part: Part, at: Moment) -> Result<(), Failure> {
-        let now = (self.t, self.y.clone(), self.mode);
-        let opened = |h: &&Happening| h.part == RigPart::AirInlet && h.what == What::StartsToOpen;
-        let since = self.last_read;
-        let happening = match at {
-            Moment::Opening => {
-                let fresh = self.work.happenings.iter().filter(opened).find(|h| h.t_s >= since);
-                // One that stands open already opened before: then that is what there is to tell.
-                let earlier = || self.work.happenings.iter().rfind(opened);
-                let open = self.mode.rig.inlet != Stand::Sealed;
-                fresh.or_else(|| if open { earlier() } else { None }).cloned()
-            }
-            Moment::Held => None,
-        };
-        let (moment, stand) = match (&happening, at) {
-            (Some(h), _) => (Some((h.t_s, h.y.clone(), h.mode)), self.stand.clone()),
-            (None, Moment::Held) => (Some(now.clone()), self.stand.clone()),
-            (None, Moment::Opening) => (None, self.stand.clone()),
-        };
-        let read = match &moment {
-            // It opened before this step: all there is to read is where the needle stands now.
-            Some((t, ..)) if at == Moment::Opening && *t < since => now,
-            // The eye is late: the test runs on meanwhile, as it stands.
-            Some((t, ..)) if at == Moment::Opening && self.setup.hand.eye_delay > 0.0 => {
-                let late = t + self.setup.hand.eye_delay;
-                if late > self.t {
-                    self.advance(index, late - self.t, Until::default())?;
-                }
-                (self.t, self.y.clone(), self.mode)
-            }
-            Some(moment) => moment.clone(),
-            None => now,
-        };
-        let steady = self.steady;
-        let late = moment.as_ref().is_some_and(|m| m.0 >= since) && self.setup.hand.eye_delay > 0.0;
-        self.work.takes.push(Take { part, at, stand, moment, happening, read, steady, late });
-        self.last_read = self.t;
-        Ok(())
-    }
-
-    fn finish(&mut self) {
-        let air_inlet = |what: What| move |h: &&Happening| h.part == RigPart::AirInlet && h.what == what;
-        let opened = self.work.happenings.iter().find(air_inlet(What::StartsToOpen));
-        if let Some(opened) = opened
-            && let Some(full) =
-                self.work.happenings.iter().filter(|h| h.t_s >= opened.t_s).find(air_inlet(What::FullyOpen))
-        {
-            let meanwhile: Vec<&Point> =
-                self.work.trace.iter().filter(|p| p.t_s >= opened.t_s && p.t_s <= full.t_s).collect();
-            let bled = |w: &[&Point]| match w {
-                [a, b] => 0.5 * (a.bleed_m3_s + b.bleed_m3_s) * (b.t_s - a.t_s),
-                _ => 0.0,
-            };
-            let volume = meanwhile.windows(2).map(bled).sum();
-            self.work.lifted = Some((volume, full.t_s - opened.t_s));
-        }
-        self.work.end = self.y.clone();
-        self.work.stand = self.stand.clone();
     }
 }
 

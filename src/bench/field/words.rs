@@ -1,7 +1,8 @@
 //! A field test in plain words.
 
 use super::act::{Act, Part};
-use super::judge::{Kind, Lost, Note, Outcome};
+use super::judge::{Kind, Outcome, PASS};
+use super::note::{Lost, Note};
 use super::procedure::Procedure;
 use super::{FieldTest, Point, Reading};
 use crate::units::{Kind as Unit, System, format};
@@ -56,6 +57,33 @@ impl Note {
             Note::StillFalling(rate) => {
                 format!("the needle was still falling, by {} a second: it does not hold", pa(*rate, system))
             }
+            Note::StillLoses(q) => format!(
+                "{} still ran out of zone 1, through the check, a tear or a fitting, with shutoff 1 feeding none of it: the \
+                 air inlet, on its way open, held the needle up, not the check; a check that holds lets nothing through",
+                flow(*q)
+            ),
+            Note::NeverLifted(p) => format!(
+                "the check passed nothing, {} does not lift it: this is the supply, not what the check holds; test it with \
+                 more supply pressure",
+                format(Unit::GaugePressure, *p, system)
+            ),
+            Note::KeptOpenByZone2(least, settles) => format!(
+                "what zone 2 still holds keeps a stem's check open: it shuts at {} with zone 2 at atmosphere, at {} where zone 2 \
+                 falls along with zone 1, and between them by how fast zone 2 is vented",
+                pa(*settles, system),
+                pa(*least, system)
+            ),
+            Note::StoodOpen => {
+                "the air inlet stood open already when shutoff 1 was shut: the supply does not shut it, so there is no \
+                 opening to read"
+                    .to_owned()
+            }
+            Note::TooFast(rate, lag) => format!(
+                "the pressure fell by {} a second by then, and the needle stood {} behind it: it cannot be read, whatever the \
+                 air inlet opens at",
+                pa(*rate, system),
+                pa(*lag, system)
+            ),
             Note::DidNotOpen(left) => format!("bled down to {} and the air inlet did not open", pa(*left, system)),
             Note::Stalled(at, open) => {
                 let valve = if *open > 0.9 { "wide open" } else { "open" };
@@ -123,10 +151,14 @@ fn reading_words(r: &Reading, system: System) -> String {
     let name = r.part.name();
     let more = if r.notes.iter().any(|n| matches!(n, Note::AtLeast(_))) { " or more" } else { "" };
     match (r.kind, r.recorded_pa, r.part) {
+        (Kind::Read, Some(v), Part::Check) if r.notes.iter().any(|n| matches!(n, Note::StillLoses(_))) => {
+            format!("{name} did not hold, read {}", recorded(v, r.resolution_pa, system))
+        }
         (Kind::Read, Some(v), Part::Check) => format!("{name} held at {}{more}", recorded(v, r.resolution_pa, system)),
         (Kind::Read, Some(v), Part::AirInlet) => {
             format!("{name} opened at {}{more}", recorded(v, r.resolution_pa, system))
         }
+        (Kind::StoodOpen, ..) => format!("{name} stood open"),
         (Kind::OverRange, ..) => format!("{name}: pressure never came into the scale"),
         (Kind::Stalled, ..) => format!("{name}: the needle stalled at {}", pa(r.left_at_pa, system)),
         (Kind::NoGauge, ..) => format!("{name}: no gauge"),
@@ -142,7 +174,7 @@ pub fn story(test: &FieldTest, procedure: &Procedure, system: System) -> Vec<Str
         let Some(act) = procedure.acts.get(mark.act) else { continue };
         let end = first.marks.get(i + 1).map_or(f64::INFINITY, |m| m.t_s);
         // What it was to wait for had been seen already.
-        let at_once = end - mark.t_s < 1e-9 && matches!(act, Act::Bleed { .. } | Act::Wait { .. });
+        let at_once = end - mark.t_s < 1e-9 && matches!(act, Act::Bleed { .. } | Act::Wait { .. } | Act::Compensate);
         if at_once {
             continue;
         }
@@ -163,6 +195,7 @@ fn sentence(act: &Act, t: f64, last: Option<&Point>, test: &FieldTest, system: S
         Act::Canopy { on: false } => format!("{at} the canopy comes off: the air inlet can be seen."),
         Act::Canopy { on: true } => format!("{at} the canopy goes on: the air inlet cannot be seen."),
         Act::Attach { cock } => format!("{at} the hose goes on test cock {cock}, bled to water."),
+        Act::Detach => format!("{at} the hose comes off."),
         Act::Wait { until, .. } if *until == super::Sign::default() => return None,
         Act::Wait { .. } => format!("{at} the tester waits; the needle ends at {needle}."),
         Act::Bleed { .. } => format!("{at} the bleed valve is opened ({}); the needle comes to {needle}.", act.words()),
@@ -202,9 +235,11 @@ fn happenings(test: &FieldTest, act: usize, _system: System) -> String {
 pub fn record(test: &FieldTest, system: System) -> Vec<(&'static str, String)> {
     let mut rows = Vec::new();
     for r in &test.readings {
+        let enough = r.tries.iter().all(|s| s.recorded_pa.is_some_and(|v| v >= PASS - 1e-3));
         let verdict = match (test.lost.iter().any(|l| l.part == r.part), r.pass) {
             (true, _) => "does not count, see below",
             (_, true) => "at least 1.0 psi",
+            (_, false) if enough => "does not hold, see below",
             (_, false) => "below 1.0 psi",
         };
         let band = r.band_pa.map_or(String::new(), |[low, high]| {

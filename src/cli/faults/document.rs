@@ -111,7 +111,7 @@ fn hash(settings: &Settings) -> String {
 
 fn fault(f: &'static Fault, settings: &Settings) -> FaultDocument {
     let why_not = f.unmet(settings);
-    let remedy = f.component.remedy(settings);
+    let remedy = f.remedy(settings);
     FaultDocument {
         name: f.name,
         class: f.class,

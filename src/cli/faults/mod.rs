@@ -25,10 +25,6 @@ use std::path::PathBuf;
 /// Severities of a single fault's table and chart.
 const FINE: [f64; 9] = [0.0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0];
 
-/// Tolerance of the many runs of a table, unless the user sets one: readings are the same to the tenth of a psi that is
-/// written down, in half the time.
-const TABLE_TOLERANCE: &str = "1e-4";
-
 /// An assembly with its rows.
 struct Tested {
     settings: Settings,
@@ -169,7 +165,6 @@ fn table(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<(), Probl
             })
             .collect::<Result<_, _>>()?,
     };
-    let assemblies = assemblies.into_iter().map(quick).collect::<Result<Vec<Settings>, Error>>()?;
     let usual: Vec<_> = assemblies.iter().map(|s| ("symptoms", format!("symptoms-{}", s.assembly()))).collect();
     let charts = frame::charts(&args.shared, &["symptoms"], &usual)?;
     let Some(first) = assemblies.first() else { return Ok(()) };
@@ -202,13 +197,6 @@ fn table(args: &Faults, out: &mut dyn Write, columns: usize) -> Result<(), Probl
         false => symptoms_text::tables(&tested, args, &outputs.paths, columns)?,
     };
     text::print(out, &text)
-}
-
-fn quick(settings: Settings) -> Result<Settings, Error> {
-    match settings.get("run.tolerance").is_some_and(|s| s.at.is_user()) {
-        true => Ok(settings),
-        false => settings.with_text("run.tolerance", TABLE_TOLERANCE),
-    }
 }
 
 /// The files in the order of their paths: charts, then the table.

@@ -86,7 +86,7 @@ pub(super) fn one(
     out.push_str(&symptoms_text::one(&tested.rows, settings, system));
     out.push_str(&format!("\n{}", symptoms_text::conditions(settings, system, columns)?));
 
-    let remedy = fault.component.remedy(settings);
+    let remedy = fault.remedy(settings);
     let mut rows = Rows::default();
     rows.add("parts", if remedy.parts.is_empty() { "none".to_owned() } else { remedy.parts.join("; ") });
     rows.add("do", remedy.words);
@@ -108,7 +108,7 @@ pub(super) fn one(
 pub(in crate::cli) fn put_in(settings: &Settings, columns: usize) -> String {
     let mut out = String::new();
     for f in settings.faults() {
-        let remedy = f.fault.component.remedy(settings);
+        let remedy = f.fault.remedy(settings);
         let mut rows = Rows::default();
         rows.add("physics", f.fault.physics);
         rows.add("parts", if remedy.parts.is_empty() { "none".to_owned() } else { remedy.parts.join("; ") });

@@ -21,6 +21,7 @@ fn short(r: &ReadingFigures, system: System) -> String {
         Came::Read => value(),
         Came::ReadButLost => format!("{}*", value()),
         Came::DidNotOpen => "shut".to_owned(),
+        Came::StoodOpen => "open".to_owned(),
         Came::Stalled => "stal".to_owned(),
         Came::OverRange => "over".to_owned(),
         Came::NotRead => "-".to_owned(),
@@ -31,6 +32,7 @@ fn short(r: &ReadingFigures, system: System) -> String {
 pub(super) fn reading(r: &ReadingFigures, system: System) -> String {
     match r.came {
         Came::DidNotOpen => "did not open".to_owned(),
+        Came::StoodOpen => "stood open".to_owned(),
         Came::Stalled => "stalled".to_owned(),
         Came::OverRange => "over range".to_owned(),
         _ => short(r, system),
@@ -185,7 +187,7 @@ pub(super) fn tables(tested: &[Tested], args: &Faults, written: &[PathBuf], colu
     let unit = unit_symbol(Kind::PressureDifference, system);
     let mut out = format!(
         "Symptoms at severities 1/4, 1/2, 3/4 and 1 (computed). Readings as recorded, {unit}; *: what is read does not\n\
-         mean what it should; shut: did not open; stal: the needle stalled; over: over range.\n\
+         mean what it should; shut: did not open; open: was never shut; stal: the needle stalled; over: over range.\n\
          Result: p pass, F fail, n not testable, D passes and is not sound. Spill at start-up, severity 1.\n"
     );
     for t in tested {

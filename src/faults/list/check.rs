@@ -33,7 +33,8 @@ pub(super) static FAULTS: &[Fault] = &[
         class: Class::Part,
         component: Component::CheckSpring,
         what: "check spring broken, or left out",
-        physics: "What is left of the spring and the disc's weight load the check; friction may then hold it anywhere.",
+        physics: "What is left of the spring and the disc's weight load the check, and on a stem the air inlet's spring; \
+                  friction may then hold it anywhere.",
         needs: &[],
         changes: &[Change::Times { path: "check.load_factor", worst: 0.0 }],
         truth: Truth::CheckHolds(Way::Falls),
@@ -101,7 +102,7 @@ pub(super) static FAULTS: &[Fault] = &[
         needs: &[Needs::NoCheckCurve],
         changes: &[Change::Worked {
             paths: errors::ON_CHECK,
-            words: "retainer up by 0.045 x seat diameter x s on one side; preload, friction and gap follow from the tilt",
+            words: "retainer up by seat diameter x (0.034 + 0.011 s) on one side; preload, friction and gap follow from the tilt",
             by: errors::retainer_tilted,
         }],
         truth: Truth::CheckHolds(Way::Falls),

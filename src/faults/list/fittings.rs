@@ -91,9 +91,13 @@ pub(super) static FAULTS: &[Fault] = &[
         class: Class::Part,
         component: Component::Shutoff2,
         what: "shutoff 2 does not shut tight",
-        physics: "Zone 2 is fed from a load side under pressure, or drained by an empty one, while it is tested.",
+        physics: "Zone 2 is drained by an empty load side while it is tested, or fed by one under pressure.",
         needs: &[],
-        changes: &[Change::Plus { path: "shutoff2.leak_area", worst: SHUTOFF_LEAK, power: SHUTOFF_POWER }],
+        // The load side is a stub here: under pressure it has nothing to feed with.
+        changes: &[
+            Change::Plus { path: "shutoff2.leak_area", worst: SHUTOFF_LEAK, power: SHUTOFF_POWER },
+            Change::Becomes { path: "test.load_side", value: "drained" },
+        ],
         truth: Truth::Field("shutoff2.leak_area", "leak area of shutoff 2", Way::Rises),
         look: "Shut a valve further down and see whether that stops it.",
         from: Origin::CommonPractice,

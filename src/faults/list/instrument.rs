@@ -82,7 +82,11 @@ pub(super) static FAULTS: &[Fault] = &[
         what: "air left in the high hose",
         physics: "Air upright in the hose takes its height of water off the correction, and it springs: a slow, bouncing needle.",
         needs: &[],
-        changes: &[Change::Plus { path: "gauge.trapped_air", worst: "20 mL", power: 1.0 }],
+        // A hose hangs in a loop: half of the air in the leg that rises to the gauge is an estimate.
+        changes: &[
+            Change::Plus { path: "gauge.trapped_air", worst: "20 mL", power: 1.0 },
+            Change::Becomes { path: "gauge.air_upright", value: "0.5" },
+        ],
         truth: Truth::Field("gauge.trapped_air", "air in the hose", Way::Rises),
         look: "Bleed until no bubbles come, the hose hanging without loops.",
         from: Origin::CommonPractice,

@@ -1,6 +1,6 @@
 //! The rates, guards and events of [`TestStand`], as a [`System`].
 
-use super::{Aim, CRACK, FieldMode, NeedleWatch, STATES, TestStand};
+use super::{Aim, CRACK, FieldMode, LOSES, STATES, TestStand, Watch};
 use crate::numerics::{System, Transition, Variable};
 use crate::real::Real;
 use crate::rig::{Layout, Stream, ledger};
@@ -12,7 +12,7 @@ fn outward<T: Real>(rate: T) -> T {
 
 impl System for TestStand {
     type Mode = FieldMode;
-    type Memory = NeedleWatch;
+    type Memory = Watch;
 
     fn dim(&self) -> usize {
         self.base() + STATES
@@ -134,23 +134,28 @@ impl System for TestStand {
         self.rig.next_break(t).min(hose)
     }
 
-    fn enough(&self, mode: &FieldMode, t: f64, y: &[f64], watch: &mut NeedleWatch) -> bool {
+    fn enough(&self, mode: &FieldMode, t: f64, y: &[f64], watch: &mut Watch) -> bool {
         if self.told(mode) {
             return true;
         }
         let n = self.base();
-        if self.until.stopped
-            && let Aim::StopCock(zone, drip) = self.aim
-            && (self.cock_flow(mode, t, y, zone) < 1.2 * drip || y[n + 3] > 0.999)
-        {
+        let dry = match self.aim {
+            Aim::StopCock(zone, drip) => self.cock_flow(mode, t, y, zone) < 1.2 * drip,
+            _ if self.until.at_rest => self.loses(mode, t, y) < LOSES,
+            _ => true,
+        };
+        watch.dry = if dry { watch.dry.or(Some(t)) } else { None };
+        let dry_for = watch.dry.map_or(0.0, |since| t - since);
+        // A check that shuts stops the cock for a moment, until what leaks in has raised zone 1 by its friction.
+        if self.until.stopped.is_some_and(|time| dry_for >= time || y[n + 3] > 0.999) {
             return true;
         }
         let Some((band, time)) = self.until.steady else { return false };
         let needle = y[n + 2];
-        match watch.since {
-            Some((since, there)) if (needle - there).abs() <= band => t - since >= time,
+        match watch.needle {
+            Some((since, there)) if (needle - there).abs() <= band => t - since >= time && dry_for >= time,
             _ => {
-                watch.since = Some((t, needle));
+                watch.needle = Some((t, needle));
                 false
             }
         }

@@ -99,14 +99,7 @@ fn practice_wrong_command_lines_of_studies_are_refused() {
         (&["tolerance", "--design", "grid"], &["latin-hypercube or sobol"]),
         (&["tolerance", "--design", "sobol", "--runs", "100000"], &["65536"]),
         (&["tolerance", "--pass", "sequence.spill_m3<1 psi"], &["--pass", "unknown unit"]),
-        // A population's tables are for `tolerance` and `find` only.
-        (&["sequence", "spread.toml"], &["spread.toml:2", "spread"]),
     ];
-    fs::write(
-        d.join("spread.toml"),
-        "base = \"svb-diaphragm\"\n[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n",
-    )
-    .unwrap();
     for (args, parts) in cases {
         refused(d, args, parts);
     }
@@ -429,4 +422,27 @@ fn practice_a_population_in_shards_is_analysed_as_a_whole() {
         &["another study", "seed"],
     );
     refused(d, &[&args[..], &["--csv", "no.csv", "--merge"], &shards[..2]].concat(), &["3/3", "missing"]);
+}
+
+/// A file with tolerances was for `tolerance` alone: every other command found no field "spread" in it.
+#[test]
+fn bug_one_file_with_spreads_serves_every_command() {
+    let dir = tempdir().unwrap();
+    let body = "base = \"pvb-spring\"\n[check]\nload = \"2 psi\"\n";
+    let spread = "[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n[ageing]\nyears = 5\n";
+    let tie = "[[correlation]]\nbetween = [\"check.load\", \"air_inlet.load\"]\ncoefficient = 0.5\n";
+    fs::write(dir.path().join("body.toml"), body).unwrap();
+    fs::write(dir.path().join("unit.toml"), format!("{body}{spread}")).unwrap();
+    for command in ["sequence", "field-test", "curves"] {
+        let of = |file: &str| document(dir.path(), &[command, file, "--json", "--quiet"]);
+        assert_eq!(of("unit.toml")["inputs_sha256"], of("body.toml")["inputs_sha256"], "{command}");
+    }
+    document(dir.path(), &["tolerance", "unit.toml", "--runs", "10", "--base", "0", "--json", "--quiet"]);
+    // What is wrong with them is said wherever the file is read.
+    fs::write(dir.path().join("kind.toml"), format!("{body}{}", spread.replace("normal", "norml"))).unwrap();
+    fs::write(dir.path().join("tie.toml"), format!("{body}{spread}{tie}")).unwrap();
+    for command in ["sequence", "field-test", "curves"] {
+        refused(dir.path(), &[command, "kind.toml"], &["kind.toml:5", "norml", "normal"]);
+        refused(dir.path(), &[command, "tie.toml"], &["tie.toml:10", "air_inlet.load"]);
+    }
 }

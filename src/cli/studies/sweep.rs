@@ -134,9 +134,8 @@ pub(in crate::cli) fn run(
     let boundaries = drawn.as_ref().map(Drawn::boundaries).unwrap_or_default();
     let mut written = Vec::new();
     if let Some(drawn) = &drawn {
-        let page = said.page(&boundaries)?;
         let base = |path: &str| study.base.number(path).ok();
-        let sheets = drawn.charts(&page, &base);
+        let sheets = drawn.charts(&boundaries, &|shown| said.page(shown), &base)?;
         let encode = |name: &str, path: &Path| {
             let sheet = sheets.iter().find(|(drawn, _)| *drawn == name);
             Ok(sheet.map(|(_, sheet)| encode_sheet(sheet, path)).transpose()?)

@@ -66,6 +66,7 @@ impl Numbers {
             lanes,
             pressures: (0..self.below(8)).map(|_| self.trace(samples)).collect(),
             pressure_unit: "kPa".into(),
+            levels: Vec::new(),
             travels: (0..self.below(6)).map(|_| self.trace(samples)).collect(),
             travel_unit: self.words(20),
             vent_flow: self.trace(samples),
@@ -347,4 +348,21 @@ fn regress_a_second_chart_replaces_the_first() {
     draw_sequence(&pictures::pvb(60), &path).unwrap();
     texts_of_well_formed(&std::fs::read_to_string(&path).unwrap());
     assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 1);
+}
+
+/// Pressures that decide are a few psi in a chart whose surge goes far beyond: they have a panel of their own, and only then.
+#[test]
+fn regress_pressures_that_decide_are_magnified_where_the_surge_dwarfs_them() {
+    let mut picture = pictures::pvb(3000);
+    let heading = "Gauge pressure, magnified: what decides the order (psi)";
+    let says = |p: &SequencePicture, text: &str| labels(p).iter().any(|l| l.text == text);
+    picture.pressure_unit = "psi".to_owned();
+    assert!(!says(&picture, heading));
+    picture.levels = vec![(1.55, "check lifts: 1.55 psi".to_owned()), (3.1, "inlet shut: 3.10 psi".to_owned())];
+    assert!(
+        says(&picture, heading) && says(&picture, "check lifts: 1.55 psi") && says(&picture, "inlet shut: 3.10 psi")
+    );
+    assert!(lay_out_sequence(&picture).0.dropped().is_empty());
+    picture.levels[1].0 = 1e4;
+    assert!(!says(&picture, heading));
 }

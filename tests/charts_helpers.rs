@@ -8,9 +8,9 @@
 mod helpers;
 
 use poppetry::charts::{
-    Band, Bar, Mark, NightPicture, PointMark, Rect, Series, Sheet, Trace, banded, bins, common_window, encode_sheet,
-    lay_out_bands, lay_out_bars, lay_out_curves, lay_out_histogram, lay_out_map, lay_out_multiples, lay_out_night,
-    look,
+    Axis, Band, Bar, Mark, NightPicture, PointMark, Rect, Series, Sheet, Trace, banded, bins, common_window,
+    encode_sheet, lay_out_bands, lay_out_bars, lay_out_curves, lay_out_histogram, lay_out_map, lay_out_multiples,
+    lay_out_night, look,
 };
 use std::path::Path;
 
@@ -218,4 +218,41 @@ fn bug_a_night_shows_zero_as_zero_and_keeps_its_labels_in_place() {
         found.map(|l| 0.5 * (l.area.y0 + l.area.y1)).expect("it is on the chart")
     };
     assert!(middle("lifts of the relief") < middle("2000"));
+}
+
+/// Equal ratios lie equally far apart: 1 half-way between 0.1 and 10, and round values at 1, 2, 5 of each decade.
+#[test]
+fn analytic_an_axis_by_ratio_puts_equal_ratios_equally_far_apart() {
+    let axis = Axis::new(0.1, 10.0, 0.0, 200.0).by_ratio(true);
+    assert!((axis.px(1.0) - 100.0).abs() < 1e-9 && (axis.px(5.0) - axis.px(0.5) - 100.0).abs() < 1e-9);
+    let ticks = axis.ticks(7);
+    let labels: Vec<String> = ticks.values.iter().map(|v| ticks.label(*v)).collect();
+    assert_eq!(labels, ["0.1", "0.2", "0.5", "1", "2", "5", "10"]);
+    assert!(axis.px(0.0).is_nan() && axis.px(-1.0).is_nan());
+    // Less than a decade has ticks too; what is not above zero stays linear.
+    assert!(Axis::new(2.1, 2.9, 0.0, 200.0).by_ratio(true).ticks(6).values.len() >= 2);
+    assert!(!Axis::new(-1.0, 10.0, 0.0, 200.0).by_ratio(true).log);
+}
+
+#[test]
+fn regress_charts_by_ratio_are_legible_and_a_share_of_nothing_is_0() {
+    let mut map = helpers::map();
+    map.ys = (0..map.ys.len()).map(|i| 0.05 * 1.2f64.powi(i as i32)).collect();
+    map.log = [false, true];
+    let mut multiples = helpers::multiples();
+    multiples.log = [true, false];
+    multiples.panels.iter_mut().flat_map(|p| &mut p.series).flat_map(|s| &mut s.points).for_each(|p| p.0 += 0.01);
+    let mut curves = helpers::curves();
+    for panel in &mut curves.panels {
+        (panel.x_log, panel.dots) = (true, true);
+        panel.verticals.clear();
+        panel.series.iter_mut().flat_map(|s| &mut s.points).for_each(|p| p.0 += 0.01);
+    }
+    assert_legible(&lay_out_map(&map), "map");
+    assert_legible(&lay_out_multiples(&multiples), "multiples");
+    assert_legible(&lay_out_curves(&curves), "curves");
+    let mut bars = helpers::bars();
+    bars.bars[0].value = 0.0;
+    bars.bars[0].range = None;
+    assert!(says(&lay_out_bars(&bars), "0") && !says(&lay_out_bars(&bars), "0.00e0"));
 }

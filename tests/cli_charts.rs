@@ -88,3 +88,38 @@ fn regress_the_folder_of_a_comparison_holds_one_sequence_chart_each_and_one_stri
     let said = |name: &str| fs::read_to_string(dir.path().join(format!("o/sequence-{name}.svg"))).unwrap();
     assert!(said("pvb-spring").contains("Assembly pvb-spring") && said("svb-stem").contains("Assembly svb-stem"));
 }
+
+/// Before and after: a file that starts from a built-in, or loads swapped on the command line, beside that built-in itself
+/// ended with "it would overwrite", as both runs bore one name.
+#[test]
+fn bug_a_changed_assembly_stands_beside_its_own_built_in() {
+    let dir = tempdir().unwrap();
+    fs::write(dir.path().join("mine.toml"), "base = \"pvb-spring\"\n[air_inlet]\nload = \"2 psi\"\n").unwrap();
+    let swapped = ["--assembly", "svb-diaphragm", "--set", "check.load=1.2 psi", "--set", "air_inlet.load=2.4 psi"];
+    let cases: [(&[&str], &str, &str); 3] = [
+        (&["mine.toml", "--against", "pvb-spring"], "mine", "pvb-spring"),
+        (&[&swapped[..], &["--against", "svb-diaphragm"]].concat(), "svb-diaphragm-changed", "svb-diaphragm"),
+        (&["--against", "pvb-spring"], "pvb-spring", "pvb-spring-2"),
+    ];
+    for (args, one, other) in cases {
+        let out = format!("out-{one}");
+        let output = poppetry(dir.path(), &[&["sequence"], args, &["--out", &out]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+        let mut expected: Vec<String> = [format!("sequence-{one}"), format!("sequence-{other}")]
+            .into_iter()
+            .chain([format!("strip-{one}-{other}")])
+            .flat_map(|name| ["png", "svg"].map(|ending| format!("{name}.{ending}")))
+            .collect();
+        expected.sort();
+        assert_eq!(listing(&dir.path().join(&out)), expected);
+        let strip = fs::read_to_string(dir.path().join(&out).join(format!("strip-{one}-{other}.svg"))).unwrap();
+        for name in [one, other] {
+            assert!(strip.contains(&format!(">\n{name}\n<")), "{name} is missing");
+        }
+    }
+    // Beside its own built-in what was set is the difference: common practice has the swapped loads spill and the others not.
+    let args = [&["sequence", "--json", "--quiet"], &swapped[..], &["--against", "svb-diaphragm"]].concat();
+    let output = poppetry(dir.path(), &args);
+    let d: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!((&d["order"], &d["against"][0]["order"]), (&"check-first".into(), &"air-inlet-first".into()));
+}

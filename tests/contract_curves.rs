@@ -59,6 +59,9 @@ fn practice_curves_write_chart_and_table_where_they_are_told() {
     {
         assert!(text.contains(words), "{words}: {text}");
     }
+    let si = stdout(&poppetry(dir.path(), &["curves", "--units", "si", "--out", "si"]));
+    // 7.5 ft/s is 2.286 m/s, 10 psi are 68.95 kPa (NIST SP 811).
+    assert!(si.contains("Loss at 2.29 m/s") && si.contains("limit 68.9 kPa") && !si.contains("ft/s"), "{si}");
     for file in ["output/curves-pvb-relief.svg", "output/curves-pvb-relief.png", "load.csv"] {
         assert!(dir.path().join(file).is_file(), "{file}");
     }

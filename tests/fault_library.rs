@@ -129,10 +129,11 @@ fn practice_ranges_end_where_the_trade_sees_them_end() {
 fn analytic_faults_come_last_and_add_up() {
     let settings = Resolver::new()
         .fault("check-spring-weak=0.5")
-        .fault("check-spring-weak=0.5")
         .set("check.load_factor=0.9")
         .text("mine.toml", "[check]\nload_factor = 0.8\n")
         .resolve()
+        .unwrap()
+        .with_fault("check-spring-weak", 0.5)
         .unwrap();
     // 0.9 x 0.7 x 0.7
     assert!((settings.number("check.load_factor").unwrap() - 0.441).abs() < 1e-9);

@@ -128,6 +128,7 @@ fn practice_values_are_shown_as_people_write_them() {
         (Kind::VolumeFlow, 12.0 * 6.30902e-5, System::Us, "12.0 gpm"),
         (Kind::Length, 0.22 * 0.0254, System::Us, "0.22 in"),
         (Kind::Length, 20.0, System::Us, "65.6 ft"),
+        (Kind::Length, 1.524, System::Us, "5.00 ft"),
         (Kind::Length, 0.22 * 0.0254, System::Si, "5.6 mm"),
         (Kind::Time, 0.35, System::Us, "0.35 s"),
         (Kind::Time, 0.0123, System::Us, "12.3 ms"),

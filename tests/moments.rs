@@ -222,7 +222,7 @@ fn event_key_moments_are_those_of_the_events_in_order() {
         assert!((find("air inlet shut").unwrap() - shut).abs() < 2e-4, "{}", r.settings.assembly());
         let first = r.run.events[0];
         let begins = find("first part moves").unwrap();
-        assert!(begins > first.t_s, "{begins} {first:?}");
+        assert!(begins > first.t_s && begins < r.run.events[1].t_s, "{begins} {first:?}");
         let most = r.run.samples.iter().map(|s| s.spill_m3_s).fold(0.0, f64::max);
         assert_eq!(find("most spill").is_some(), r.run.spill_m3 > 1e-7 && most > 1e-6, "{}", r.settings.assembly());
         assert!(find("flowing").is_some());
@@ -232,6 +232,25 @@ fn event_key_moments_are_those_of_the_events_in_order() {
     assert!(from >= 0.0 && to > from);
     let shuts = two.iter().flat_map(|r| &r.events).filter(|e| e.part == Part::AirInlet && e.what == What::Closed);
     assert!(shuts.map(|e| e.t_s).fold(f64::MAX, f64::min) < to);
+}
+
+/// A check that leaves its seat and does nothing more was pictured half-way to the end of the run, long after the air inlet
+/// had shut: the first picture of motion is to show what moved before anything else did, or before water came.
+#[test]
+fn bug_the_first_part_is_pictured_moving_before_the_next_thing_happens() {
+    let with = |name: &str, sets: &[&str]| {
+        let resolver = sets.iter().fold(Resolver::new().assembly(name), |r, set| r.set(set));
+        ran(resolver.resolve().unwrap()).run
+    };
+    let swapped = with("svb-diaphragm", &["check.load=1.2 psi", "air_inlet.load=2.4 psi"]);
+    let endless = with("pvb-spring", &["supply.pressure=3 psi"]);
+    let pictured = |run: &Sequence| key_moments(&[run]).into_iter().find(|m| m.name == "first part moves").unwrap().t_s;
+    let spills = endless.samples.iter().find(|s| s.spilled_m3 > 0.1e-6).unwrap().t_s;
+    assert_eq!(endless.events.len(), 1);
+    for (run, next) in [(&swapped, swapped.events[1].t_s), (&endless, spills)] {
+        let at = pictured(run);
+        assert!(at > run.events[0].t_s && at < next, "{at} s, next at {next} s");
+    }
 }
 
 /// Played back, a run gives its own samples again.

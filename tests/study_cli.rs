@@ -112,21 +112,13 @@ fn practice_wrong_command_lines_of_studies_are_refused() {
         (&["tolerance", "--shard", "1/3", "--chart", "bars=m.svg"], &["--chart", "of the whole"]),
         // Values that the field never takes, and words that the key never says.
         (&["sweep", "--vary", "check.load=1000:2000:3 psi"], &["check.load", "out of range"]),
-        (&["sweep", "--vary", "supply.line_cells=1:4:3"], &["supply.line_cells", "2.5"]),
         (&["sweep", "--vary-from", "no-unit.csv"], &["no-unit.csv:3", "check.load", "unit is missing"]),
         (
             &["find", "check.load=1:2 psi", "--so-that", "sequence.order==air-inlet-frist"],
             &["did you mean \"air-inlet-first\"?"],
         ),
         (&["tolerance", "--pass", "field-test.result==passes"], &["--pass", "did you mean \"pass\"?"]),
-        // A population's tables are for `tolerance` and `find` only.
-        (&["sequence", "spread.toml"], &["spread.toml:2", "spread"]),
     ];
-    fs::write(
-        d.join("spread.toml"),
-        "base = \"svb-diaphragm\"\n[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n",
-    )
-    .unwrap();
     for (args, parts) in cases {
         refused(d, args, parts);
     }
@@ -487,4 +479,27 @@ fn practice_a_population_in_shards_is_analysed_as_a_whole() {
         &["another study", "seed"],
     );
     refused(d, &[&args[..], &["--csv", "no.csv", "--merge"], &shards[..2]].concat(), &["3/3", "missing"]);
+}
+
+/// A file with tolerances was for `tolerance` alone: every other command found no field "spread" in it.
+#[test]
+fn bug_one_file_with_spreads_serves_every_command() {
+    let dir = tempdir().unwrap();
+    let body = "base = \"pvb-spring\"\n[check]\nload = \"2 psi\"\n";
+    let spread = "[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n[ageing]\nyears = 5\n";
+    let tie = "[[correlation]]\nbetween = [\"check.load\", \"air_inlet.load\"]\ncoefficient = 0.5\n";
+    fs::write(dir.path().join("body.toml"), body).unwrap();
+    fs::write(dir.path().join("unit.toml"), format!("{body}{spread}")).unwrap();
+    for command in ["sequence", "field-test", "curves"] {
+        let of = |file: &str| document(dir.path(), &[command, file, "--json", "--quiet"]);
+        assert_eq!(of("unit.toml")["inputs_sha256"], of("body.toml")["inputs_sha256"], "{command}");
+    }
+    document(dir.path(), &["tolerance", "unit.toml", "--runs", "10", "--base", "0", "--json", "--quiet"]);
+    // What is wrong with them is said wherever the file is read.
+    fs::write(dir.path().join("kind.toml"), format!("{body}{}", spread.replace("normal", "norml"))).unwrap();
+    fs::write(dir.path().join("tie.toml"), format!("{body}{spread}{tie}")).unwrap();
+    for command in ["sequence", "field-test", "curves"] {
+        refused(dir.path(), &[command, "kind.toml"], &["kind.toml:5", "norml", "normal"]);
+        refused(dir.path(), &[command, "tie.toml"], &["tie.toml:10", "air_inlet.load"]);
+    }
 }

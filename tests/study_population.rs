@@ -9,7 +9,7 @@ use poppetry::study::analysis::{Analysis, QUANTILES, analyse};
 use poppetry::study::distribution::{normal_probability, normal_quantile};
 use poppetry::study::population::load_left;
 use poppetry::study::sampling::Design;
-use poppetry::study::{Condition, Control, Level, Plan, Population, PopulationPlan, Row, Study, TABLES};
+use poppetry::study::{Condition, Control, Level, Plan, Population, PopulationPlan, Row, Study, TABLES, check_tables};
 use std::path::Path;
 
 /// 1 psi in Pa (NIST SP 811).
@@ -36,7 +36,7 @@ half_width = \"10 psi\"
 ";
 
 fn base(text: &str) -> Settings {
-    Resolver::new().beside(&TABLES).text("unit.toml", text).resolve().unwrap()
+    Resolver::new().beside(&TABLES, check_tables).text("unit.toml", text).resolve().unwrap()
 }
 
 fn population(text: &str) -> Population {

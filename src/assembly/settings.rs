@@ -49,8 +49,11 @@ pub struct Resolver {
     sets: Vec<String>,
     faults: Vec<String>,
     repairs: Vec<String>,
-    beside: Vec<&'static str>,
+    beside: Option<(&'static [&'static str], Reader)>,
 }
+
+/// Reads what the resolver leaves to it, of all files in their order, each as its path and text.
+pub type Reader = fn(&[(PathBuf, String)]) -> Result<(), Error>;
 
 #[derive(Debug, Clone)]
 enum Input {
@@ -85,10 +88,11 @@ impl Resolver {
         self
     }
 
-    /// Leaves top-level tables with these names in files to another reader ("spread" to that of populations).
+    /// Leaves top-level tables with these names in files to another reader ("spread" to that of populations), which says
+    /// what is wrong with them.
     #[must_use]
-    pub fn beside(mut self, names: &[&'static str]) -> Self {
-        self.beside.extend(names);
+    pub fn beside(mut self, names: &'static [&'static str], reader: Reader) -> Self {
+        self.beside = Some((names, reader));
         self
     }
 
@@ -119,7 +123,7 @@ impl Resolver {
     /// # Errors
     /// The first thing wrong, as [`Error`] with its place.
     pub fn resolve(&self) -> Result<Settings, Error> {
-        let mut given = Vec::new();
+        let (mut given, mut texts) = (Vec::new(), Vec::new());
         for input in &self.inputs {
             let (path, text) = match input {
                 Input::File(path) => (path, read::text(path)?),
@@ -127,7 +131,8 @@ impl Resolver {
             };
             let at = At::whole(Source::File(path.clone()));
             let directory = path.parent().unwrap_or(Path::new(""));
-            given.push(Layer::from_toml_beside(&text, &at, directory, &self.beside)?);
+            given.push(Layer::from_toml_beside(&text, &at, directory, self.beside.map_or(&[], |b| b.0))?);
+            texts.push((path.clone(), text));
         }
         let base = given.iter().rev().find_map(|layer| layer.base.clone());
         let (assembly, named_at) = match (&self.assembly, base) {
@@ -150,6 +155,9 @@ impl Resolver {
         layers.extend(given.into_iter().map(Arc::new));
         let mut settings = Settings::from_layers(assembly, layers, &BTreeMap::new())?;
         settings.size_counts()?;
+        if let Some((_, reader)) = self.beside {
+            reader(&texts)?;
+        }
         for fault in &self.faults {
             let before = settings.faults();
             settings = settings.with_fault_text(fault)?;

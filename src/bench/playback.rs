@@ -128,7 +128,7 @@ pub fn key_moments(runs: &[&Sequence]) -> Vec<KeyMoment> {
     }
     let first = runs.iter().filter_map(|r| first_way(r)).min_by(|a, b| a.0.total_cmp(&b.0));
     if let Some((begins, reaches)) = first {
-        // Half-way through its motion it can be seen to move.
+        // Half-way to whatever happens next it can be seen to move, and nothing else has.
         add(begins + 0.5 * (reaches - begins), "first part moves");
     }
     let samples = || runs.iter().flat_map(|r| &r.samples);
@@ -151,11 +151,12 @@ pub fn key_moments(runs: &[&Sequence]) -> Vec<KeyMoment> {
     all
 }
 
-/// When the first part of a run starts to move, and when that part next arrives or turns.
+/// When the first part of a run starts to move, and when the next thing happens: any part's event, else the first spill.
 fn first_way(run: &Sequence) -> Option<(f64, f64)> {
     let first = run.events.first()?;
-    let next = run.events.iter().skip(1).find(|e| e.part == first.part);
-    Some((first.t_s, next.map_or(run.last.t_s, |e| e.t_s)))
+    let spill = || run.samples.iter().find(|s| s.spilled_m3 > FIRST_VOLUME).map(|s| s.t_s);
+    let next = run.events.get(1).map(|e| e.t_s).or_else(spill);
+    Some((first.t_s, next.unwrap_or(run.last.t_s)))
 }
 
 /// The stretch of a run in which its parts move: from a little before the first event to a little after the air inlet

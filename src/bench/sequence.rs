@@ -1,8 +1,10 @@
 //! `sequence`: the water is turned on. What moves, in which order and by which forces, what spills, what pressures.
 
+mod forces;
+
 use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
-use crate::parts::{FRICTION_SPEED, Stand};
-use crate::rig::{Balance, Feed, Layout, Mode, Part, Pressures, Rig, Statics, What, label_meaning};
+use crate::parts::Stand;
+use crate::rig::{Balance, Feed, Layout, Mode, Part, Rig, Statics, What, label_meaning};
 use serde::Serialize;
 
 /// A check that has passed this much water, m3, before the air inlet is first closed counts as first. Lifts of a hundredth of
@@ -40,7 +42,8 @@ pub enum Stop {
     Chatter,
 }
 
-/// Forces on a part at an event, N, positive in the direction in which it opens.
+/// Forces on a part at an event, N, positive in the direction in which it opens. Check and air inlet on one stem are one body:
+/// each then has the forces on all of it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Forces {
     /// Of the zone pressures.
@@ -131,7 +134,7 @@ pub struct Sequence {
     pub spilling_at_end: bool,
     /// How fast, m3/s.
     pub spill_rate_m3_s: f64,
-    /// Zone 2 above what supply less check load would give, Pa.
+    /// Zone 2 above what supply less check load would give (atmosphere, if that is not enough to lift the check), Pa.
     pub trapped_excess_pa: f64,
     /// Why the run ended.
     pub stop: Stop,
@@ -233,45 +236,6 @@ impl Reading<'_> {
                 _ => check.max(0.0) / self.rig.check.lift,
             },
         }
-    }
-
-    fn forces(&self, part: Part, what: What, mode: &Mode, t: f64, y: &[f64], p: &Pressures<f64>) -> Forces {
-        let rig = self.rig;
-        let f = rig.flows(&self.layout, mode, t, y, p);
-        let opening = matches!(what, What::StartsToOpen | What::FullyOpen);
-        let way = if opening { 1.0 } else { -1.0 };
-        let ([xc, xi], [vc, vi]) = (rig.travels(&self.layout, y), rig.speeds(&self.layout, y));
-        let relief = rig.relief.as_ref().zip(self.layout.relief());
-        let (poppet, v, pressure, flow, load) = match (part, relief) {
-            (Part::AirInlet, _) => {
-                let poppet = &rig.inlet.poppet;
-                let load = rig.inlet_element(&self.layout, p, y, poppet.load_force(xi, way));
-                (
-                    poppet,
-                    vi,
-                    rig.inlet_pressure_force(p, xi),
-                    -poppet.flow_force(&rig.fluid, f.vent.water, f.vent.air),
-                    load,
-                )
-            }
-            (Part::Relief, Some((r, i))) => {
-                let gauge = p.zone[r.place.zone() - 1] - rig.fluid.ambient;
-                let push = gauge * r.pressure_area(mode.relief, y[i]);
-                (&r.poppet, y[i + 1], push, 0.0, r.poppet.load_force(y[i], way))
-            }
-            _ => {
-                let push = (p.zone[0] - p.zone[1]) * rig.check.seat_area();
-                let flow = rig.check.flow_force(&rig.fluid, f.check.water, f.check.air);
-                (&rig.check, vc, push, flow, rig.check.load_force(xc.max(0.0), way))
-            }
-        };
-        let stuck = if what == What::StartsToOpen { poppet.adhesion } else { 0.0 };
-        // Leaving a rest, friction stands at its full value; at the end of a motion it has that of the speed.
-        let friction = match what {
-            What::StartsToOpen | What::StartsToClose => -way * (poppet.friction + stuck),
-            _ => -poppet.friction_force(if v == 0.0 { way * FRICTION_SPEED } else { v }),
-        };
-        Forces { pressure, load, friction, weight: poppet.weight, flow }
     }
 
     /// Events of the solver, and between them the turns of parts that went back half-way.
@@ -378,7 +342,7 @@ impl Reading<'_> {
             relieved_m3: rig.ledger_of(&s.y_end).relieved / fluid.density,
             spilling_at_end: last.spill_m3_s > 1e-9,
             spill_rate_m3_s: last.spill_m3_s,
-            trapped_excess_pa: last.zone2_pa_gauge - (supply - statics.check_settles_pa),
+            trapped_excess_pa: last.zone2_pa_gauge - (supply - statics.check_settles_pa).max(0.0),
             stop: match s.reason {
                 Reason::Chatter => Stop::Chatter,
                 Reason::Asked if rig.stop_at_check_closed && s.mode_end.check_has_closed => Stop::CheckClosed,

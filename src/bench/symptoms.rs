@@ -5,10 +5,11 @@
 
 use super::field::{FieldOptions, FieldTest, Kind, LOSES, Outcome, PASS, Part, Procedure, field_test};
 use super::sequence::{Order, sequence};
+use super::siphon::LEAST_HEIGHT;
 use crate::assembly::Settings;
 use crate::error::Error;
 use crate::faults::Truth;
-use crate::rig::{Rig, SHARP_EDGE, Statics, options};
+use crate::rig::{Rig, SHARP_EDGE, Statics, installed_height, options};
 use serde::Serialize;
 
 /// Figures of one changed assembly.
@@ -242,8 +243,10 @@ pub(super) fn started(settings: &Settings) -> Result<Symptoms, Error> {
 
 /// What makes it unsound and shows in no test of it.
 fn found_by_looking(settings: &Settings, statics: &Statics) -> Result<Vec<&'static str>, Error> {
+    let height = installed_height(settings)?;
     let found = [
-        (settings.number("load_side.height")? > 0.0, "an outlet stands above it"),
+        (height < 0.0, "an outlet stands above it"),
+        ((0.0..LEAST_HEIGHT * (1.0 - 1e-9)).contains(&height), "less than 12 in above its highest outlet"),
         (settings.choice("mounting")? != "upright", "not upright"),
         (statics.relief_opens_pa_gauge.is_some_and(|p| p > PROOF), "relief opens above what the body is proved to"),
     ];

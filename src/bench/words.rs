@@ -1,6 +1,6 @@
 //! Why, in words: a run told from the forces at its events.
 
-use super::sequence::{Event, Order, Sequence};
+use super::sequence::{Event, Order, Sequence, Stop};
 use crate::parts::Stand;
 use crate::rig::{Part, Rig, What};
 use crate::units::{Kind, System, format};
@@ -17,20 +17,34 @@ pub fn headline(run: &Sequence, system: System) -> String {
     let spill = format(Kind::Volume, run.spill_m3, system);
     match run.order {
         Order::AirInletFirst if run.spill_m3 + run.rebound_spill_m3 < A_DROP => {
-            "The air inlet shuts before the check opens: nothing spills".to_owned()
+            let does = if check_lifts_first(run) { "passes water" } else { "opens" };
+            format!("The air inlet shuts before the check {does}: nothing spills")
         }
         Order::AirInletFirst if run.rebound_spill_m3 > run.spill_m3 => format!(
             "The air inlet shuts first, but reopens on the rebound: {} spills",
             format(Kind::Volume, run.rebound_spill_m3 + run.spill_m3, system)
         ),
         Order::AirInletFirst => format!("The air inlet shuts before the check passes water: {spill} spills"),
+        Order::CheckFirst if run.spill_m3 < A_DROP => "The check opens first, yet nothing spills".to_owned(),
         Order::CheckFirst => format!("The check opens first: {spill} spills before the air inlet shuts"),
-        Order::AirInletNeverClosed if run.spilling_at_end => format!(
-            "The air inlet never shuts: water spills at {} without end",
-            format(Kind::VolumeFlow, run.spill_rate_m3_s, system)
-        ),
+        Order::AirInletNeverClosed if run.spilling_at_end => {
+            let rate = format(Kind::VolumeFlow, run.spill_rate_m3_s, system);
+            match run.stop {
+                Stop::Settled => format!("The air inlet never shuts: water spills at {rate} without end"),
+                _ => format!("The air inlet never shuts: water spills without end, at {rate} when the run ended"),
+            }
+        }
         Order::AirInletNeverClosed => format!("The air inlet never shuts: {spill} spills"),
         Order::CheckNeverOpened => "The check never opens: no water passes".to_owned(),
+    }
+}
+
+/// Whether the check leaves its seat before the air inlet is shut, however little it passes.
+fn check_lifts_first(run: &Sequence) -> bool {
+    let first = |part: Part, what: What| run.events.iter().position(|e| e.part == part && e.what == what);
+    match (first(Part::Check, What::StartsToOpen), first(Part::AirInlet, What::Closed)) {
+        (Some(lifts), Some(shuts)) => lifts < shuts,
+        _ => false,
     }
 }
 
@@ -70,7 +84,10 @@ fn sentence(rig: &Rig, event: &Event, system: System) -> String {
     let forces = forces_clause(event, system);
     let zone = rig.shutting_zone();
     let name = if zone == 1 { "zone 1" } else { "zone 2" };
-    let seat = if rig.stem.is_some() { "stem seals the vent" } else { "air inlet meets its seat" };
+    let (seat, pushed) = match rig.stem {
+        Some(_) => ("stem seals the vent", "stem"),
+        None => ("air inlet meets its seat", "air inlet"),
+    };
     match (event.part, event.what) {
         (Part::AirInlet, What::StartsToClose) if event.travel_share < 0.999 => format!(
             "{at} {name} stands at {} again: the air inlet, {:.0} % open, turns back towards its seat.",
@@ -78,7 +95,7 @@ fn sentence(rig: &Rig, event: &Event, system: System) -> String {
             100.0 * event.travel_share
         ),
         (Part::AirInlet, What::StartsToClose) => format!(
-            "{at} {name} stands at {} and the push on the air inlet exceeds its load at the open stop and friction: it \
+            "{at} {name} stands at {} and the push on the {pushed} exceeds its load at the open stop and friction: it \
              leaves its stop ({forces}).",
             gauge(zone)
         ),
@@ -100,7 +117,7 @@ fn sentence(rig: &Rig, event: &Event, system: System) -> String {
         (Part::Relief, What::StartsToClose) => format!("{at} the relief turns back."),
         (Part::Relief, What::Closed) => format!("{at} the relief is shut again."),
         (_, What::StartsToOpen) if rig.stem.is_some() => format!(
-            "{at} zone 1 stands at {} and lifts the stem against the check's spring as well: the check opens.",
+            "{at} zone 1 stands at {} and lifts the stem against the check's spring as well: the check opens ({forces}).",
             gauge(1)
         ),
         (_, What::StartsToOpen) => format!(
@@ -146,9 +163,10 @@ fn margin_sentence(rig: &Rig, run: &Sequence, system: System) -> String {
             } else {
                 "negative: the check passes water before the vent is shut, as in a pressure type"
             };
+            let zone2 = if rig.shutting_zone() == 1 { ", zone 2 at atmosphere" } else { "" };
             format!(
-                "By the hand sum the check lifts at {lifts}; the air inlet, shut by {by}, has shut when zone 1 stands at {}. \
-                 The sequence margin is {}, {verdict}.",
+                "By the hand sum the check lifts at {lifts}; the air inlet, shut by {by}, has shut when zone 1 stands at \
+                 {}{zone2}. The sequence margin is {}, {verdict}.",
                 format(Kind::GaugePressure, shut, system),
                 format(Kind::PressureDifference, margin, system)
             )

@@ -1,7 +1,8 @@
-//! Axes, panels, curves cut to what a pixel can show, and labels at the end of curves.
+//! Axes, panels, and labels at the end of curves.
 
 use super::look::{self, LineLook};
 use super::sheet::{Align, Rect, Sheet, Text, crisp};
+use super::thinned::decimated;
 
 /// Largest value an axis shows; larger ones are drawn there, so that no sum on the way to a pixel overflows.
 const HUGE: f64 = 1e30;
@@ -9,7 +10,7 @@ const HUGE: f64 = 1e30;
 /// Room from the right end of a panel to the text of a [`Tag`], px: a leader and a sample of the line.
 pub(super) const TAG_INDENT: f64 = 64.0;
 
-/// A linear axis: values `low..high` on pixels `from..to` (which may run upwards).
+/// An axis: values `low..high` on pixels `from..to` (which may run upwards).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Axis {
     /// Value at `from`.
@@ -20,6 +21,8 @@ pub struct Axis {
     pub from: f64,
     /// Pixel of `high`.
     pub to: f64,
+    /// Whether equal distances are equal ratios, not differences.
+    pub log: bool,
 }
 
 impl Axis {
@@ -30,15 +33,23 @@ impl Axis {
         // Below one part in 1e12 the pixels of the axis are no longer different numbers.
         let enough = high - low > 1e-12 * low.abs().max(high.abs()).max(1e-30);
         let high = if enough { high } else { low + low.abs().max(1.0) };
-        Self { low, high, from, to }
+        Self { low, high, from, to, log: false }
+    }
+
+    /// The same with equal distances for equal ratios, if `log` and if all of it is above zero.
+    #[must_use]
+    pub fn by_ratio(self, log: bool) -> Self {
+        Self { log: log && self.low > 0.0, ..self }
     }
 
     /// Pixel of a value; NaN and infinities stay NaN, so that lines break there.
     pub fn px(&self, value: f64) -> f64 {
-        if !value.is_finite() {
+        if !value.is_finite() || (self.log && value <= 0.0) {
             return f64::NAN;
         }
-        self.from + (value.clamp(-HUGE, HUGE) - self.low) / (self.high - self.low) * (self.to - self.from)
+        let place = |v: f64| if self.log { v.ln() } else { v };
+        let (low, high) = (place(self.low), place(self.high));
+        self.from + (place(value.clamp(-HUGE, HUGE)) - low) / (high - low) * (self.to - self.from)
     }
 
     /// Whether a value is on the axis.
@@ -48,6 +59,9 @@ impl Axis {
 
     /// Round values, as many as there are up to `most` (two at least, room or not).
     pub fn ticks(&self, most: usize) -> Ticks {
+        if let Some(values) = self.log.then(|| self.ratios(most)).flatten() {
+            return Ticks { values, step: f64::NAN };
+        }
         let span = self.high - self.low;
         let power = 10f64.powf((span / most.max(2) as f64).log10().floor());
         let steps = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0].map(|m| m * power);
@@ -58,6 +72,27 @@ impl Axis {
         let values = (0..number).map(|i| (first(step) + i as f64) * step);
         Ticks { values: values.filter(|v| v.is_finite()).collect(), step }
     }
+
+    /// Round values of a logarithmic axis: the closest series with two to `most` of them.
+    fn ratios(&self, most: usize) -> Option<Vec<f64>> {
+        let decades = (self.low.log10().floor() as i32)..=(self.high.log10().ceil() as i32);
+        let (low, high) = (self.low * (1.0 - 1e-9), self.high * (1.0 + 1e-9));
+        let series: [&[f64]; 4] = [&[1.0, 2.0, 3.0, 5.0, 7.0], &[1.0, 2.0, 5.0], &[1.0, 3.0], &[1.0]];
+        let values = series.map(|marks| -> Vec<f64> {
+            let all = decades.clone().flat_map(|d| marks.iter().map(move |m| m * 10f64.powi(d)));
+            all.filter(|v| *v >= low && *v <= high).collect()
+        });
+        values.into_iter().find(|v| v.len() >= 2 && v.len() <= most.max(2))
+    }
+
+    /// Least distance of neighbouring ticks, px.
+    pub(super) fn apart(&self, ticks: &Ticks) -> f64 {
+        if ticks.step.is_finite() && !self.log {
+            return ticks.step / (self.high - self.low) * (self.to - self.from).abs();
+        }
+        let places: Vec<f64> = ticks.values.iter().map(|v| self.px(*v)).collect();
+        places.windows(2).map(|w| w.iter().fold(0.0, |gap, px| px - gap).abs()).fold(f64::INFINITY, f64::min)
+    }
 }
 
 /// Values to mark on an axis.
@@ -65,13 +100,16 @@ impl Axis {
 pub struct Ticks {
     /// The values, rising.
     pub values: Vec<f64>,
-    /// Their distance.
+    /// Their distance; NaN where they lie by ratio.
     pub step: f64,
 }
 
 impl Ticks {
     /// A tick's label, with as many decimals as the step needs.
     pub fn label(&self, value: f64) -> String {
+        if self.step.is_nan() {
+            return three_digits(value);
+        }
         let value = if value.abs() < 1e-6 * self.step { 0.0 } else { value };
         let decimals = (-self.step.log10() - 1e-9).ceil();
         if value == 0.0 {
@@ -152,8 +190,7 @@ impl Panel {
     fn x_ticks(&self) -> Ticks {
         let wide = |ticks: &Ticks| {
             let widest = ticks.values.iter().map(|v| look::text_width(&ticks.label(*v), look::TICK, false));
-            let step = ticks.step / (self.x.high - self.x.low) * self.area.width();
-            widest.fold(0.0, f64::max) + 16.0 > step
+            widest.fold(0.0, f64::max) + 16.0 > self.x.apart(ticks)
         };
         let choices = (2..=11).rev().map(|most| self.x.ticks(most));
         choices.into_iter().find(|ticks| !wide(ticks)).unwrap_or_else(|| self.x.ticks(2))
@@ -259,93 +296,13 @@ impl Panel {
 
 /// A value with up to three significant digits.
 pub(super) fn three_digits(value: f64) -> String {
+    if value == 0.0 {
+        return "0".to_owned();
+    }
     let decimals = 2.0 - value.abs().log10().floor();
     if !(-4.0..=6.0).contains(&decimals) {
         return format!("{value:.2e}");
     }
     let text = format!("{value:.*}", decimals.max(0.0) as usize);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
-}
-
-/// A curve in pixels, cut to the horizontal axis and thinned: where several samples fall into one pixel column, the
-/// first, lowest, highest and last of them stay. Broken where a time or value is not finite.
-pub fn decimated(time: &[f64], values: &[f64], x: &Axis, y: &Axis) -> Vec<Vec<(f64, f64)>> {
-    let mut runs = Vec::new();
-    let mut run = Thinned::default();
-    let mut last: Option<(f64, f64)> = None;
-    for (t, v) in time.iter().zip(values) {
-        let here = (x.px(*t), y.px(*v));
-        if here.0.is_nan() || here.1.is_nan() {
-            runs.push(std::mem::take(&mut run));
-            last = None;
-            continue;
-        }
-        let inside = x.shows(*t);
-        if let Some(before) = last {
-            let (left, right) = (x.from, x.to);
-            let outside = |p: (f64, f64)| p.0 < left || p.0 > right;
-            // The piece of the segment between the edges of the window; its ends are where it crosses them.
-            for edge in if here.0 >= before.0 { [left, right] } else { [right, left] } {
-                let crosses = (before.0 - edge) * (here.0 - edge) < 0.0;
-                if crosses && (outside(before) || outside(here)) {
-                    let f = (edge - before.0) / (here.0 - before.0);
-                    run.push((edge, before.1 + f * (here.1 - before.1)));
-                }
-            }
-        }
-        if inside {
-            run.push(here);
-        } else if last.is_some() {
-            runs.push(std::mem::take(&mut run));
-        }
-        last = Some(here);
-    }
-    runs.push(run);
-    runs.into_iter().map(Thinned::done).filter(|r| !r.is_empty()).collect()
-}
-
-/// Points of one run; those of the current pixel column are held back until it is complete.
-#[derive(Default)]
-struct Thinned {
-    points: Vec<(f64, f64)>,
-    column: Vec<(f64, f64)>,
-}
-
-impl Thinned {
-    fn push(&mut self, p: (f64, f64)) {
-        if self.column.first().is_some_and(|first| first.0.floor() != p.0.floor()) {
-            self.flush();
-        }
-        self.column.push(p);
-        if self.column.len() > 4096 {
-            self.flush();
-        }
-    }
-
-    fn flush(&mut self) {
-        let held = std::mem::take(&mut self.column);
-        if held.len() <= 4 {
-            self.points.extend(held);
-            return;
-        }
-        let pick = |best: fn(f64, f64) -> bool| {
-            held.iter()
-                .enumerate()
-                .fold(0, |at, (i, p)| if held.get(at).is_some_and(|b| best(p.1, b.1)) { i } else { at })
-        };
-        let mut keep = [0, pick(|a, b| a < b), pick(|a, b| a > b), held.len() - 1];
-        keep.sort_unstable();
-        let mut last = None;
-        for i in keep {
-            if last != Some(i) {
-                self.points.extend(held.get(i));
-            }
-            last = Some(i);
-        }
-    }
-
-    fn done(mut self) -> Vec<(f64, f64)> {
-        self.flush();
-        self.points
-    }
 }

@@ -36,6 +36,9 @@ pub struct BandsPicture {
     pub limits: Vec<(f64, String)>,
 }
 
+/// Height of the row of a limit's name, px.
+const LIMIT_ROW: f64 = 21.0;
+
 /// The range that meets all bands, `None` if there is none.
 pub fn common_window(bands: &[Band]) -> Option<(f64, f64)> {
     let low = bands.iter().map(|b| b.low).fold(f64::NEG_INFINITY, f64::max);
@@ -55,7 +58,7 @@ pub fn lay_out_bands(picture: &BandsPicture) -> Sheet {
     let y = AxisSpec::new("", 0.0, rows);
     let widest = picture.bands.iter().map(|b| look::text_width(&look::clean(&b.label), look::LABEL, true));
     let left = MARGIN + widest.fold(90.0, f64::max).min(380.0) + 14.0;
-    let top = area.y0 + 26.0;
+    let top = area.y0 + 26.0 + LIMIT_ROW * picture.limits.len().saturating_sub(1) as f64;
     let plot_area = Rect::new(left.round(), top.round(), area.x1 - 14.0, (area.y1 - plot::BELOW - 30.0).round());
     let panel = Panel {
         area: plot_area,
@@ -89,17 +92,24 @@ pub fn lay_out_bands(picture: &BandsPicture) -> Sheet {
         let y0 = a.y0 + height * i as f64;
         bar(&mut sheet, band, &panel, Rect::new(a.x0, y0, a.x1, y0 + height), left);
     }
-    for (i, (value, text)) in picture.limits.iter().enumerate() {
-        if panel.x.shows(*value) {
-            let at = crisp(panel.x.px(*value));
-            let look = LineLook { colour: look::INK, width: 2.2, ..LineLook::of(1 + i) };
-            sheet.line(&[(at, a.y0 - 6.0), (at, a.y1)], look);
-            let label = Text::new(text, look::TICK).bold().on(look::PAPER).within(400.0);
-            let y = a.y0 - 16.0;
-            sheet.text_at_one_of(label, &[(at + 5.0, y, Align::Left), (at - 5.0, y, Align::Right)]);
-        }
-    }
+    limits(&mut sheet, picture, &panel);
     sheet
+}
+
+/// Named values of the axis: a row of its own above the bars for each name, the leftmost value's at the top, so that no
+/// line crosses a name.
+fn limits(sheet: &mut Sheet, picture: &BandsPicture, panel: &Panel) {
+    let a = panel.area;
+    let mut shown: Vec<_> = picture.limits.iter().filter(|l| panel.x.shows(l.0)).collect();
+    shown.sort_by(|a, b| b.0.total_cmp(&a.0));
+    for (i, (value, text)) in shown.into_iter().enumerate() {
+        let at = crisp(panel.x.px(*value));
+        let y = a.y0 - 16.0 - LIMIT_ROW * i as f64;
+        let look = LineLook { colour: look::INK, width: 2.2, ..LineLook::of(1 + i) };
+        sheet.line(&[(at, y + 10.0), (at, a.y1)], look);
+        let label = Text::new(text, look::TICK).bold().on(look::PAPER).within(400.0);
+        sheet.text_at_one_of(label, &[(at + 5.0, y, Align::Left), (at - 5.0, y, Align::Right)]);
+    }
 }
 
 /// What meets all, below the axis, and the recommended value.

@@ -39,6 +39,10 @@ pub struct CurvePanel {
     pub verticals: Vec<(f64, String)>,
     /// Named values of the vertical axis.
     pub horizontals: Vec<(f64, String)>,
+    /// Whether equal distances of the horizontal axis are equal ratios.
+    pub x_log: bool,
+    /// Whether each point is marked: between them nothing is known.
+    pub dots: bool,
 }
 
 /// The chart of `curves`.
@@ -80,7 +84,11 @@ fn draw(sheet: &mut Sheet, content: &CurvePanel, outer: Rect) {
         content.series.iter().flat_map(|s| s.points.iter().map(|p| p.0)).chain(content.verticals.iter().map(|v| v.0));
     let ys =
         content.series.iter().flat_map(|s| s.points.iter().map(|p| p.1)).chain(content.horizontals.iter().map(|v| v.0));
-    let x = AxisSpec::around(&content.x_name, xs.chain(content.points.iter().map(|p| p.at.0)), false);
+    let xs = xs.chain(content.points.iter().map(|p| p.at.0));
+    let x = match content.x_log {
+        true => AxisSpec::by_ratio(&content.x_name, xs),
+        false => AxisSpec::around(&content.x_name, xs, false),
+    };
     let y = AxisSpec::around(&content.y_name, ys.chain(content.points.iter().map(|p| p.at.1)), false);
     let names = content.series.iter().map(|s| look::text_width(&look::clean(&s.label), look::LABEL, false));
     let tags = match content.series.len() {
@@ -100,6 +108,9 @@ fn draw(sheet: &mut Sheet, content: &CurvePanel, outer: Rect) {
             y: draw_series(sheet, &panel, s, LineLook::of(i)),
         })
         .collect();
+    if content.dots {
+        dots(sheet, &panel, &content.series);
+    }
     for (i, (value, text)) in content.horizontals.iter().enumerate() {
         level(sheet, &panel, *value, text, i);
     }
@@ -123,6 +134,17 @@ pub(super) fn draw_series(sheet: &mut Sheet, panel: &Panel, series: &Series, loo
     }
     let end = pixels.iter().filter(|p| p.0.is_finite() && p.1.is_finite()).max_by(|a, b| a.0.total_cmp(&b.0));
     end.map_or(f64::NAN, |p| p.1)
+}
+
+/// Marks every point of the series.
+fn dots(sheet: &mut Sheet, panel: &Panel, all: &[Series]) {
+    for (i, series) in all.iter().enumerate() {
+        let at = series.points.iter().map(|p| (panel.x.px(p.0), panel.y.px(p.1)));
+        for at in at.filter(|at| at.0.is_finite() && at.1.is_finite()) {
+            sheet.disc(at, 6.0, look::PAPER);
+            sheet.disc(at, 4.5, LineLook::of(i).colour);
+        }
+    }
 }
 
 /// Names a curve beside one of its points.

@@ -34,6 +34,8 @@ pub struct MapPicture {
     pub lines: Vec<Series>,
     /// Named points.
     pub points: Vec<PointMark>,
+    /// Whether equal distances of the horizontal and the vertical axis are equal ratios; values are then above zero.
+    pub log: [bool; 2],
 }
 
 /// Sorts values into the regions between rising `limits`: region 0 is below the first, region n at or above the last.
@@ -56,9 +58,10 @@ const TINTS: [RGBColor; 6] = [
 pub fn lay_out_map(picture: &MapPicture) -> Sheet {
     let mut sheet = Sheet::new();
     let area = picture.page.draw(&mut sheet);
-    let (xs, ys) = (edges(&picture.xs), edges(&picture.ys));
-    let x = AxisSpec::new(&picture.x_name, ends(&xs).0, ends(&xs).1);
-    let y = AxisSpec::new(&picture.y_name, ends(&ys).0, ends(&ys).1);
+    let [x_log, y_log] = picture.log;
+    let (xs, ys) = (edges(&picture.xs, x_log), edges(&picture.ys, y_log));
+    let x = AxisSpec { log: x_log, ..AxisSpec::new(&picture.x_name, ends(&xs).0, ends(&xs).1) };
+    let y = AxisSpec { log: y_log, ..AxisSpec::new(&picture.y_name, ends(&ys).0, ends(&ys).1) };
     // The frame is drawn last so that the fill does not cover it: here only the places are wanted.
     let panel = plot::plot(&mut sheet, area, &picture.y_name, &x, &y, 14.0);
     let grid = Grid { picture, xs: &xs, ys: &ys, panel: &panel };
@@ -84,11 +87,12 @@ fn ends(edges: &[f64]) -> (f64, f64) {
 }
 
 /// Edges of cells whose middles are given: half-way between neighbours, the outer ones on the outer middles, so that
-/// the map shows no value that was not asked for.
-fn edges(middles: &[f64]) -> Vec<f64> {
+/// the map shows no value that was not asked for. Half-way is by ratio where the axis is.
+fn edges(middles: &[f64], log: bool) -> Vec<f64> {
     let mut all = Vec::with_capacity(middles.len() + 1);
+    let half_way = |w: &[f64]| if log { w.iter().product::<f64>().sqrt() } else { 0.5 * w.iter().sum::<f64>() };
     all.extend(middles.first().copied());
-    all.extend(middles.windows(2).map(|w| 0.5 * w.iter().sum::<f64>()));
+    all.extend(middles.windows(2).map(half_way));
     all.extend(middles.last().copied());
     all
 }

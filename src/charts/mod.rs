@@ -32,11 +32,12 @@ pub mod section;
 mod sequence;
 mod sheet;
 mod strip;
+mod thinned;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-pub use axis::{Axis, Panel, Tag, Ticks, decimated};
+pub use axis::{Axis, Panel, Tag, Ticks};
 pub use bands::{Band, BandsPicture, common_window, lay_out_bands};
 pub use bars::{Bar, BarsPicture, lay_out_bars};
 pub use curves::{CurvePanel, CurvesPicture, PointMark, Series, lay_out_curves};
@@ -52,6 +53,7 @@ pub use page::Page;
 pub use plot::AxisSpec;
 pub use sequence::{Lane, Mark, Phase, SequencePicture, Trace, action_window, draw_sequence, lay_out_sequence};
 pub use sheet::{Align, LabelBox, Rect, Sheet, Text};
+pub use thinned::decimated;
 
 /// File extensions a chart can be written as.
 pub const FORMATS: [&str; 2] = ["svg", "png"];

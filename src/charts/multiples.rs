@@ -28,6 +28,8 @@ pub struct MultiplesPicture {
     pub y_name: String,
     /// The panels, row by row; at most 20 are shown, more are noted as dropped.
     pub panels: Vec<Multiple>,
+    /// Whether equal distances of the horizontal and the vertical axes are equal ratios.
+    pub log: [bool; 2],
 }
 
 /// Lays the chart out: two to four panels in a row.
@@ -47,8 +49,12 @@ pub fn lay_out_multiples(picture: &MultiplesPicture) -> Sheet {
     }
     let area = picture.page.draw(&mut sheet);
     let all = || picture.panels.iter().flat_map(|p| &p.series).flat_map(|s| &s.points);
-    let x = AxisSpec::around(&picture.x_name, all().map(|p| p.0), false);
-    let y = AxisSpec::around("", all().map(|p| p.1), false);
+    let spec = |name: &str, values: &mut dyn Iterator<Item = f64>, log: bool| match log {
+        true => AxisSpec::by_ratio(name, values),
+        false => AxisSpec::around(name, values, false),
+    };
+    let x = spec(&picture.x_name, &mut all().map(|p| p.0), picture.log[0]);
+    let y = spec("", &mut all().map(|p| p.1), picture.log[1]);
     let key = key(&mut sheet, picture, Rect::new(area.x0, area.y0, area.x1, area.y0 + 30.0));
     let top = area.y0 + key;
     let (width, height) = (area.width() / columns as f64, (area.y1 - top) / rows as f64);

@@ -91,7 +91,10 @@ pub fn lay_out_needle(picture: &NeedlePicture) -> Sheet {
     panel.draw_frame(&mut sheet, "");
     sheet.text(
         Text::new(
-            &format!("Needle, and the pressures behind it ({}; what is higher runs along the edge)", picture.unit),
+            &format!(
+                "Needle, and the pressures behind it ({} gauge; what is higher runs along the edge)",
+                picture.unit
+            ),
             look::HEADING,
         )
         .bold(),

@@ -18,12 +18,26 @@ pub struct AxisSpec {
     pub low: f64,
     /// Value at the right or upper end.
     pub high: f64,
+    /// Whether equal distances are to be equal ratios.
+    pub log: bool,
 }
 
 impl AxisSpec {
     /// An axis with its ends given.
     pub fn new(name: &str, low: f64, high: f64) -> Self {
-        Self { name: name.to_owned(), low, high }
+        Self { name: name.to_owned(), low, high, log: false }
+    }
+
+    /// An axis that holds all `values` with a little room, equal distances being equal ratios; as [`AxisSpec::around`] where
+    /// a value is not above zero.
+    pub fn by_ratio(name: &str, values: impl IntoIterator<Item = f64>) -> Self {
+        let values: Vec<f64> = values.into_iter().filter(|v| v.is_finite()).collect();
+        let (low, high) = values.iter().fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(*v), h.max(*v)));
+        if !(low > 0.0 && high > low) {
+            return Self::around(name, values, false);
+        }
+        let room = (high / low).powf(0.04);
+        Self { log: true, ..Self::new(name, low / room, high * room) }
     }
 
     /// An axis that holds all finite `values` with a little room, and zero if `from_zero` or if zero is near.
@@ -46,13 +60,13 @@ impl AxisSpec {
 pub(super) fn plot(sheet: &mut Sheet, outer: Rect, heading: &str, x: &AxisSpec, y: &AxisSpec, tags: f64) -> Panel {
     let top = outer.y0 + if heading.is_empty() { 10.0 } else { ABOVE };
     let bottom = (outer.y1 - BELOW).max(top + 10.0);
-    let vertical = Axis::new(y.low, y.high, bottom.round(), top.round());
+    let vertical = Axis::new(y.low, y.high, bottom.round(), top.round()).by_ratio(y.log);
     let ticks = vertical.ticks(((bottom - top) / 29.0 + 1.3).max(2.0) as usize);
     let widest = ticks.values.iter().map(|v| look::text_width(&ticks.label(*v), look::TICK, false)).fold(0.0, f64::max);
     let left = (outer.x0 + widest + 15.0).round();
     let right = (outer.x1 - tags).max(left + 10.0).round();
     let area = Rect::new(left, top.round(), right, bottom.round());
-    let panel = Panel { area, x: Axis::new(x.low, x.high, left, right), y: vertical };
+    let panel = Panel { area, x: Axis::new(x.low, x.high, left, right).by_ratio(x.log), y: vertical };
     grid(sheet, &panel, &ticks);
     let heading = Text::new(heading, look::HEADING).bold().within(outer.width());
     sheet.text(heading, outer.x0, outer.y0 + 14.0, Align::Left);
@@ -102,7 +116,7 @@ pub(super) fn frame(sheet: &mut Sheet, panel: &Panel) {
 pub(super) fn x_ticks(axis: &Axis) -> Ticks {
     let crowded = |ticks: &Ticks| {
         let widest = ticks.values.iter().map(|v| look::text_width(&ticks.label(*v), look::TICK, false));
-        widest.fold(0.0, f64::max) + 18.0 > ticks.step / (axis.high - axis.low) * (axis.to - axis.from).abs()
+        widest.fold(0.0, f64::max) + 18.0 > axis.apart(ticks)
     };
     let found = (2..=11).rev().map(|most| axis.ticks(most)).find(|ticks| !crowded(ticks));
     found.unwrap_or_else(|| axis.ticks(2))

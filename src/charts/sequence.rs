@@ -7,15 +7,21 @@
 //! - Curves are named at their right end, beside a sample of the line, not in a legend.
 //! - Rate and amount of the water spilled have a panel each: two axes on one panel invite misreading. If nothing left
 //!   the air inlet, a sentence says so instead.
+//! - What decides the order happens within a few psi of nothing, which the surge after it would flatten: those pressures
+//!   have a panel of their own, with the two at which check and air inlet move.
 
 use std::path::Path;
 
-use super::axis::{Panel, TAG_INDENT, Tag};
+use super::axis::{Axis, Panel, TAG_INDENT, Tag};
 use super::look::{self, LineLook, MARGIN, WIDTH};
 use super::page;
 use super::sheet::{Align, Rect, Sheet, Text, crisp};
 use super::strip::{self, Strip};
+use super::thinned::cut;
 use super::{ChartError, Drawn, write_sheet};
+
+/// Height that the magnified panel adds to the sheet, px.
+const MAGNIFIED: f64 = 210.0;
 
 /// State of a part during a span of time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,6 +80,8 @@ pub struct SequencePicture {
     pub pressures: Vec<Trace>,
     /// Their unit, for example "psi".
     pub pressure_unit: String,
+    /// Pressures of zone 1 that decide, each with its name; shown magnified if the others dwarf them.
+    pub levels: Vec<(f64, String)>,
     /// Travels from the sealed position.
     pub travels: Vec<Trace>,
     /// Their unit, for example "% of lift".
@@ -134,10 +142,11 @@ struct Columns {
 
 /// Lays the chart out without writing it: the sheet, the window shown (s) and the part magnified (s), if any.
 pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option<(f64, f64)>) {
-    let mut sheet = Sheet::new();
     let (from, to) = picture.window;
     let given = from.is_finite() && to.is_finite() && to > from;
     let window = if given { picture.window } else { action_window(picture) };
+    let decisive = decisive(picture, window);
+    let mut sheet = Sheet::sized(WIDTH, look::HEIGHT + if decisive.is_some() { MAGNIFIED } else { 0.0 });
     let columns = columns(picture);
     let mut y = page::head(&mut sheet, &picture.title, &picture.subtitle);
     let floor = page::foot(&mut sheet, &picture.foot) - 36.0;
@@ -148,7 +157,12 @@ pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option
     // Only known zeros are "none"; an empty or broken trace gets its empty panel.
     let is_zero = |t: &Trace| !t.values.is_empty() && t.values.iter().all(|v| *v == 0.0);
     let dry = is_zero(&picture.vent_flow) && is_zero(&picture.vent_volume);
-    let shares: &[f64] = if dry { &[0.62, 0.38] } else { &[0.42, 0.24, 0.17, 0.17] };
+    let shares: &[f64] = match (dry, decisive.is_some()) {
+        (true, false) => &[0.62, 0.38],
+        (true, true) => &[0.39, 0.36, 0.25],
+        (false, false) => &[0.42, 0.24, 0.17, 0.17],
+        (false, true) => &[0.3, 0.27, 0.17, 0.13, 0.13],
+    };
     let rows = if picture.marks.is_empty() { 0.0 } else { 20.0 };
     let gap = 44.0;
     let note = if dry { 34.0 } else { 0.0 };
@@ -160,9 +174,9 @@ pub fn lay_out_sequence(picture: &SequencePicture) -> (Sheet, (f64, f64), Option
     };
     let areas: Vec<Rect> = shares.iter().enumerate().map(|(i, s)| area(*s, if i == 0 { rows } else { 0.0 })).collect();
     // Frames, then marks, then curves: a curve is never hidden by a mark.
-    let panels = panels(picture, window, &areas);
-    for (heading, content) in &panels {
-        content.panel.draw_frame(&mut sheet, heading);
+    let panels = panels(picture, window, decisive, &areas);
+    for content in &panels {
+        content.panel.draw_frame(&mut sheet, &content.heading);
     }
     if let Some(first) = areas.first() {
         marks(&mut sheet, picture, &lanes, &areas, first.y0);
@@ -184,7 +198,8 @@ fn columns(picture: &SequencePicture) -> Columns {
     let names = picture.lanes.iter().map(|l| look::text_width(&look::clean(&l.part), look::LABEL, true));
     let left = names.fold(84.0, f64::max).min(190.0) + MARGIN + 12.0;
     let curves = picture.pressures.iter().chain(&picture.travels).chain([&picture.vent_flow, &picture.vent_volume]);
-    let tags = curves.map(|t| look::text_width(&look::clean(&t.label), look::LABEL, false));
+    let names = curves.map(|t| &t.label).chain(picture.levels.iter().map(|l| &l.1));
+    let tags = names.map(|name| look::text_width(&look::clean(name), look::LABEL, false));
     let right = tags.fold(70.0, f64::max).min(210.0) + TAG_INDENT + MARGIN + 2.0;
     Columns { left: left.round(), right: (WIDTH - right).round() }
 }
@@ -221,59 +236,112 @@ fn marks(sheet: &mut Sheet, picture: &SequencePicture, strip: &Strip, areas: &[R
     }
 }
 
+/// The highest pressure of the magnified panel: twice the highest that decides. `None` where the others do not dwarf it.
+fn decisive(picture: &SequencePicture, window: (f64, f64)) -> Option<f64> {
+    let high = 2.0 * picture.levels.iter().map(|l| l.0).filter(|v| v.is_finite()).fold(0.0, f64::max);
+    let seen = |t: f64| t >= window.0 && t <= window.1;
+    let shown = picture.pressures.iter().flat_map(|c| picture.time.iter().zip(&c.values).filter(|(t, _)| seen(**t)));
+    let most = shown.map(|(_, v)| *v).filter(|v| v.is_finite()).fold(0.0, f64::max);
+    (high > 0.0 && most > 2.0 * high).then_some(high)
+}
+
+/// What a panel shows.
+#[derive(Clone, Copy, PartialEq)]
+enum Shows {
+    Pressures,
+    Decisive,
+    Travels,
+    Rate,
+    Total,
+}
+
 /// One panel and what goes on it.
 struct Content<'a> {
+    heading: String,
+    shows: Shows,
     panel: Panel,
     traces: &'a [Trace],
     unit: &'a str,
-    colour: usize,
 }
 
-/// The panels from top to bottom, each with its heading.
-fn panels<'a>(picture: &'a SequencePicture, window: (f64, f64), areas: &[Rect]) -> Vec<(String, Content<'a>)> {
+/// The panels from top to bottom.
+fn panels<'a>(
+    picture: &'a SequencePicture,
+    window: (f64, f64),
+    decisive: Option<f64>,
+    areas: &[Rect],
+) -> Vec<Content<'a>> {
     let one = std::slice::from_ref;
+    let (pressures, unit) = (&picture.pressures[..], &picture.pressure_unit);
     let contents = [
-        ("Gauge pressure", &picture.pressure_unit, &picture.pressures[..], 0),
-        ("Travel, 0 = sealed", &picture.travel_unit, &picture.travels[..], 3),
-        ("Water out of the air inlet, rate", &picture.flow_unit, one(&picture.vent_flow), 0),
-        ("Water out of the air inlet, total", &picture.volume_unit, one(&picture.vent_volume), 0),
+        (Shows::Pressures, "Gauge pressure", unit, pressures),
+        (Shows::Decisive, "Gauge pressure, magnified: what decides the order", unit, pressures),
+        (Shows::Travels, "Travel, 0 = sealed", &picture.travel_unit, &picture.travels[..]),
+        (Shows::Rate, "Water out of the air inlet, rate", &picture.flow_unit, one(&picture.vent_flow)),
+        (Shows::Total, "Water out of the air inlet, total", &picture.volume_unit, one(&picture.vent_volume)),
     ];
-    let paired = contents.into_iter().zip(areas);
-    let panel = |((heading, unit, traces, colour), area): ((&str, &'a String, &'a [Trace], usize), &Rect)| {
-        let panel = Panel::over(*area, window, &picture.time, traces.iter().map(|t| &t.values[..]));
-        (format!("{heading} ({unit})"), Content { panel, traces, unit, colour })
+    let shown = contents.into_iter().filter(|c| c.0 != Shows::Decisive || decisive.is_some());
+    let panel = |((shows, heading, unit, traces), area): ((Shows, &str, &'a String, &'a [Trace]), &Rect)| {
+        let mut panel = Panel::over(*area, window, &picture.time, traces.iter().map(|t| &t.values[..]));
+        if let Some(high) = decisive.filter(|_| shows == Shows::Decisive) {
+            panel.y = Axis::new(-0.06 * high, high, area.y1, area.y0);
+        }
+        Content { heading: format!("{heading} ({unit})"), shows, panel, traces, unit }
     };
-    paired.map(panel).collect()
+    shown.zip(areas).map(panel).collect()
 }
 
-fn curves(sheet: &mut Sheet, picture: &SequencePicture, panels: &[(String, Content<'_>)]) {
-    for (i, (_, Content { panel, traces, unit, colour })) in panels.iter().enumerate() {
+fn curves(sheet: &mut Sheet, picture: &SequencePicture, panels: &[Content<'_>]) {
+    for (i, content) in panels.iter().enumerate() {
+        let Content { panel, traces, .. } = content;
         let mut tags = Vec::new();
+        if content.shows == Shows::Decisive {
+            // The curves have their names in the panel above.
+            for (value, name) in picture.levels.iter().filter(|l| panel.y.shows(l.0)) {
+                let (look, y) = (LineLook::dashed(look::INK, 1.6, &[14.0, 5.0, 3.0, 5.0]), crisp(panel.y.px(*value)));
+                sheet.line(&[(panel.area.x0, y), (panel.area.x1, y)], look);
+                tags.push(Tag { text: name.clone(), look, y });
+            }
+        }
         for (j, trace) in traces.iter().enumerate() {
-            let look = LineLook::mixed(colour + j, j);
             // The third pressure is the line's: thin and solid reads better than dots where it shakes.
-            let look = if i == 0 && j == 2 { LineLook::mixed(2, 3) } else { look };
-            let y = panel.draw_curve(sheet, &picture.time, &trace.values, look, i == 2);
+            let look = match content.shows {
+                Shows::Pressures | Shows::Decisive if j == 2 => LineLook::mixed(2, 3),
+                Shows::Travels => LineLook::mixed(3 + j, j),
+                _ => LineLook::of(j),
+            };
+            if content.shows == Shows::Decisive {
+                let (time, values) = cut(&picture.time, &trace.values, panel.y.low, panel.y.high);
+                panel.draw_curve(sheet, &time, &values, look, false);
+                continue;
+            }
+            let y = panel.draw_curve(sheet, &picture.time, &trace.values, look, content.shows == Shows::Rate);
             tags.push(Tag { text: trace.label.clone(), look, y });
         }
         panel.draw_tags(sheet, tags);
-        // Travels reach their stops, which the axis shows; elsewhere the largest value is what people ask for. A
-        // pressure that begins or ends at its largest value has no peak.
-        let shown = |t: &Trace| {
-            let seen = || picture.time.iter().zip(&t.values).filter(|(t, v)| panel.x.shows(**t) && v.is_finite());
-            let highest = seen().fold(f64::NEG_INFINITY, |high, (_, v)| high.max(*v));
-            let ends = [seen().next(), seen().next_back()].map(|end| end.map_or(highest, |(_, v)| *v));
-            (highest, ends[0].max(ends[1]))
-        };
-        let top = traces.iter().max_by(|a, b| shown(a).0.total_cmp(&shown(b).0));
-        let has_peak = |t: &&Trace| i > 1 || (i == 0 && shown(t).0 > 1.1 * shown(t).1.max(0.0));
-        if let Some(top) = top.filter(has_peak) {
-            // The highest pressure need not be that of a zone, so it is named.
-            let text = if i == 0 { format!("{} peak ", top.label) } else { String::new() };
-            panel.draw_peak(sheet, &picture.time, &top.values, &text, unit);
-        }
+        peak(sheet, picture, content);
         if i + 1 == panels.len() {
             panel.draw_x_labels(sheet, "time (s)");
         }
     }
+}
+
+/// The largest value of a panel, where people ask for it. Travels reach their stops, which the axis shows; a pressure that
+/// begins or ends at its largest value has no peak.
+fn peak(sheet: &mut Sheet, picture: &SequencePicture, content: &Content<'_>) {
+    let Content { shows, panel, traces, unit, .. } = content;
+    let shown = |t: &Trace| {
+        let seen = || picture.time.iter().zip(&t.values).filter(|(t, v)| panel.x.shows(**t) && v.is_finite());
+        let highest = seen().fold(f64::NEG_INFINITY, |high, (_, v)| high.max(*v));
+        let ends = [seen().next(), seen().next_back()].map(|end| end.map_or(highest, |(_, v)| *v));
+        (highest, ends[0].max(ends[1]))
+    };
+    let Some(top) = traces.iter().max_by(|a, b| shown(a).0.total_cmp(&shown(b).0)) else { return };
+    // The highest pressure need not be that of a zone, so it is named.
+    let text = match shows {
+        Shows::Rate | Shows::Total => String::new(),
+        Shows::Pressures if shown(top).0 > 1.1 * shown(top).1.max(0.0) => format!("{} peak ", top.label),
+        _ => return,
+    };
+    panel.draw_peak(sheet, &picture.time, &top.values, &text, unit);
 }

@@ -70,7 +70,7 @@ pub(super) fn runs(done: &[Done], system: System, columns: usize) -> String {
         at.map_or("never".to_owned(), |e| format!("{:.3} s", e.t_s))
     };
     use crate::rig::{Part, What};
-    grid.row("", done.iter().map(|d| d.settings.assembly().to_owned()));
+    grid.row("", done.iter().map(|d| d.name.clone()));
     grid.row("check opens", done.iter().map(|d| event(d, Part::Check, What::StartsToOpen)));
     grid.row("air inlet shut", done.iter().map(|d| event(d, Part::AirInlet, What::Closed)));
     grid.row("spill", done.iter().map(|d| volume(d.run.spill_m3)));
@@ -84,12 +84,7 @@ pub(super) fn runs(done: &[Done], system: System, columns: usize) -> String {
     grid.row("peak zone 2", done.iter().map(|d| pressure(Some(d.run.peak.zone2_pa_gauge), system)));
     let mut out = format!("Side by side, in the same scene\n{}", grid.laid_out(columns));
     for d in done {
-        out.push_str(&text::wrapped(
-            &format!("{}: {}.", d.settings.assembly(), headline(&d.run, system)),
-            columns,
-            2,
-            4,
-        ));
+        out.push_str(&text::wrapped(&format!("{}: {}.", d.name, headline(&d.run, system)), columns, 2, 4));
     }
     out
 }

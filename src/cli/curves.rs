@@ -8,7 +8,7 @@ use super::problem::Problem;
 use super::table;
 use super::text::{Rows, wrapped};
 use super::warning::{Warning, snaps_through};
-use crate::bench::{Curves, CurvesDocument, Direction, RATED_LOSS, curves, rated_flow};
+use crate::bench::{Curves, CurvesDocument, Direction, RATED_LOSS, RATED_SPEED, curves, rated_flow};
 use crate::charts::{CurvePanel, CurvesPicture, PointMark, Series, lay_out_curves};
 use crate::error::Error;
 use crate::rig::Rig;
@@ -105,7 +105,11 @@ fn report(found: &Curves, c: &Conditions<'_>, columns: usize) -> Result<String, 
         rows.add("relief opens at", format!("{}{most}", show(Kind::GaugePressure, p)));
     }
     out.push_str(&format!("\n{}", rows.laid_out("Figures", columns)));
-    out.push_str("\nLoss at 7.5 ft/s in the bore, by size (limit 10 psi: common practice; rating tables not seen)\n");
+    out.push_str(&format!(
+        "\nLoss at {} in the bore, by size (limit {}: common practice; rating tables not seen)\n",
+        round(Kind::Velocity, RATED_SPEED, c),
+        round(Kind::PressureDifference, RATED_LOSS, c)
+    ));
     for s in &found.sizes {
         let verdict = if s.within_limit { "" } else { "  above the limit" };
         out.push_str(&format!(
@@ -118,6 +122,17 @@ fn report(found: &Curves, c: &Conditions<'_>, columns: usize) -> Result<String, 
     Ok(out)
 }
 
+/// A figure that is round by its nature, without zeros behind its point: "10 psi".
+fn round(kind: Kind, si: f64, c: &Conditions<'_>) -> String {
+    let text = format(kind, si, c.system);
+    match text.split_once(' ') {
+        Some((number, unit)) if number.contains('.') => {
+            format!("{} {unit}", number.trim_end_matches('0').trim_end_matches('.'))
+        }
+        _ => text,
+    }
+}
+
 /// What it comes to in one line.
 fn headline(found: &Curves, c: &Conditions<'_>) -> String {
     let rated = rated_flow(c.rig);
@@ -128,7 +143,7 @@ fn headline(found: &Curves, c: &Conditions<'_>) -> String {
         format(Kind::VolumeFlow, rated, c.system),
         format(Kind::PressureDifference, loss.dp_pa, c.system)
     );
-    let limit = format(Kind::PressureDifference, RATED_LOSS, c.system);
+    let limit = round(Kind::PressureDifference, RATED_LOSS, c);
     let within = if loss.dp_pa <= RATED_LOSS { "within" } else { "above" };
     match found.supply_needed.and_then(|s| Some((s.pressure_pa_gauge, s.flow_m3_s?))) {
         Some((p, q)) => format!(
@@ -176,7 +191,11 @@ fn picture(found: &Curves, c: &Conditions<'_>, hash: &str) -> Result<CurvesPictu
             Series { label: "assembly".to_owned(), points: loss(|l| l.dp_pa) },
             Series { label: "check alone".to_owned(), points: loss(|l| l.check_pa) },
         ],
-        verticals: vec![(flow(rated), "7.5 ft/s".to_owned())],
+        verticals: vec![(flow(rated), round(Kind::Velocity, RATED_SPEED, c))],
+        horizontals: vec![(
+            show(Kind::PressureDifference, RATED_LOSS),
+            format!("limit {}", round(Kind::PressureDifference, RATED_LOSS, c)),
+        )],
         ..CurvePanel::default()
     };
     let vent = |get: fn(&crate::bench::VentPoint) -> f64| -> Vec<(f64, f64)> {
@@ -194,7 +213,7 @@ fn picture(found: &Curves, c: &Conditions<'_>, hash: &str) -> Result<CurvesPictu
         },
         false => CurvePanel {
             y_name: format!("Through the relief, {}", unit(Kind::VolumeFlow)),
-            x_name: format!("Pressure in its zone, {}", unit(Kind::GaugePressure)),
+            x_name: format!("Pressure in its zone, {} gauge", unit(Kind::GaugePressure)),
             series: vec![Series {
                 label: "once open".to_owned(),
                 points: found

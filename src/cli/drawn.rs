@@ -89,7 +89,7 @@ pub(super) fn encode(
 /// The run that a file of the folder is named after; the first for a file of the user's own name.
 fn index_of(done: &[Done], path: &Path) -> usize {
     let stem = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-    let named = |d: &Done| stem == format!("sequence-{}", d.settings.assembly());
+    let named = |d: &Done| stem == format!("sequence-{}", d.name);
     done.iter().position(named).unwrap_or(0)
 }
 
@@ -98,7 +98,7 @@ fn page(done: &[Done], conditions: &[Conditions<'_>], system: System) -> Result<
     let (Some(first), Some(own)) = (done.first(), conditions.first()) else { return Ok(Page::default()) };
     let mut page = frame::page(headline(&first.run, system), &own.line()?, own, &first.hash())?;
     if done.len() > 1 {
-        let names: Vec<&str> = done.iter().map(|d| d.settings.assembly()).collect();
+        let names: Vec<&str> = done.iter().map(|d| d.name.as_str()).collect();
         let hashes: Vec<String> = done.iter().map(|d| d.hash().chars().take(8).collect()).collect();
         let words = format!(
             "{}, in one scene · against {} · poppetry {} · inputs {}",

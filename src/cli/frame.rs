@@ -11,6 +11,7 @@ use crate::assembly::{Resolver, Settings};
 use crate::charts::{Page, Sheet, encode_sheet};
 use crate::error::{Error, nearest, shown};
 use crate::rig::Rig;
+use crate::study::{TABLES, check_tables};
 use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -26,6 +27,7 @@ pub(super) fn resolve(shared: &Shared, files: &[PathBuf]) -> Result<Settings, Pr
 /// The same, to be resolved.
 pub(super) fn resolver(assembly: Option<&str>, files: &[PathBuf], sets: &[String], faults: &[String]) -> Resolver {
     let resolver = assembly.map_or_else(Resolver::new, |name| Resolver::new().assembly(name));
+    let resolver = resolver.beside(&TABLES, check_tables);
     let resolver = files.iter().fold(resolver, |r, file| r.file(file));
     let resolver = sets.iter().fold(resolver, |r, set| r.set(set));
     faults.iter().fold(resolver, |r, fault| r.fault(fault))

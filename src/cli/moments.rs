@@ -27,7 +27,7 @@ pub(super) fn strip(done: &[Done], page: Page, system: System) -> Result<Moments
     for d in done {
         let (view, playback) = (SectionView::new(&d.settings, &d.rig)?, Playback::new(&d.rig, &d.options)?);
         columns.push(MomentColumn {
-            name: d.settings.assembly().to_owned(),
+            name: d.name.clone(),
             verdict: headline(&d.run, system),
             shape: view.shape,
             cells: moments.iter().map(|m| cell(&view, &playback.at(m.t_s), system)).collect(),
@@ -56,7 +56,7 @@ pub(super) fn movie(done: &[Done], page: Page, system: System) -> Result<MoviePi
     let (mut columns, mut all) = (Vec::new(), Vec::new());
     for d in done {
         let (view, playback) = (SectionView::new(&d.settings, &d.rig)?, Playback::new(&d.rig, &d.options)?);
-        columns.push((d.settings.assembly().to_owned(), view.shape));
+        columns.push((d.name.clone(), view.shape));
         all.push((0..FRAMES).map(|i| cell(&view, &playback.at(time_of(i)), system)).collect::<Vec<_>>());
     }
     let frames: Vec<MovieFrame> = (0..FRAMES)
@@ -71,7 +71,7 @@ pub(super) fn movie(done: &[Done], page: Page, system: System) -> Result<MoviePi
     let time: Vec<f64> = (0..=600).map(|i| window.0 + (window.1 - window.0) * f64::from(i) / 600.0).collect();
     let mut traces = Vec::new();
     for d in done {
-        let beside = if done.len() > 1 { format!(" {}", d.settings.assembly()) } else { String::new() };
+        let beside = if done.len() > 1 { format!(" {}", d.name) } else { String::new() };
         let at = |get: fn(&crate::bench::Sample) -> f64| -> Vec<f64> {
             time.iter().map(|t| pressure(interpolated(&d.run, *t, get))).collect()
         };
@@ -150,7 +150,7 @@ fn finding(done: &[Done], system: System) -> String {
         return headline(&only.run, system);
     }
     let clause = |d: &Done| {
-        let (name, run) = (d.settings.assembly(), &d.run);
+        let (name, run) = (d.name.as_str(), &d.run);
         let total = run.spill_m3 + run.rebound_spill_m3;
         let why = match run.order {
             _ if done.len() > 2 => "",

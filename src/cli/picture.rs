@@ -7,7 +7,7 @@ use crate::charts::{Lane, Mark, Phase, SequencePicture, Trace, check_ending};
 use crate::error::Error;
 use crate::parts::Stand;
 use crate::rig::{Part, What};
-use crate::units::{Kind, to_display, unit_symbol};
+use crate::units::{Kind, System, format, to_display, unit_symbol};
 use std::path::PathBuf;
 
 /// Flow, m3/s, below which water out of the air inlet is noise of the solver.
@@ -72,6 +72,7 @@ pub(super) fn sequence(run: &Sequence, conditions: &Conditions<'_>, hash: &str) 
             trace("supply line", Kind::GaugePressure, |s| s.line_pa_gauge),
         ],
         pressure_unit: unit(Kind::GaugePressure),
+        levels: levels(run, system),
         travels: vec![
             travel("check", rig.check.lift, |s| s.check_travel_m),
             travel("air inlet", rig.inlet.poppet.lift, |s| s.air_inlet_travel_m),
@@ -84,6 +85,18 @@ pub(super) fn sequence(run: &Sequence, conditions: &Conditions<'_>, hash: &str) 
         marks: marks(run),
         window: (f64::NAN, f64::NAN),
     })
+}
+
+/// Where by the hand sums the check lifts and the air inlet has shut.
+fn levels(run: &Sequence, system: System) -> Vec<(f64, String)> {
+    let s = &run.statics;
+    [("check lifts", Some(s.check_lifts_pa)), ("inlet shut", s.inlet_shut_pa_gauge)]
+        .into_iter()
+        .filter_map(|(name, si)| {
+            let words = format!("{name}: {}", format(Kind::GaugePressure, si?, system));
+            Some((to_display(Kind::GaugePressure, si?, system), words))
+        })
+        .collect()
 }
 
 /// Shutoff 1, check and air inlet; the hand's movement has no place in the order of the parts.

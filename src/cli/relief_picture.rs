@@ -67,7 +67,7 @@ pub(super) fn window_picture(
     let limits = aside.into_iter().map(|b| (b.low, b.label)).collect();
     Ok(BandsPicture {
         page: page(title.to_owned(), &subtitle(scene, found, c)?, c, hash)?,
-        x_name: format!("Set of the relief, {}", unit_symbol(Kind::GaugePressure, c.system)),
+        x_name: format!("Set of the relief, {} gauge", unit_symbol(Kind::GaugePressure, c.system)),
         window: common_window(&bands),
         bands,
         recommended: found.recommended.as_ref().map(|r| shown(r.set_pressure_pa_gauge)),
@@ -136,13 +136,14 @@ pub(super) fn grid_picture(
     });
     Ok(MapPicture {
         page: page(title, &subtitle(scene, found, c)?, c, hash)?,
-        x_name: format!("Set of the relief, {}", unit_symbol(Kind::GaugePressure, c.system)),
+        x_name: format!("Set of the relief, {} gauge", unit_symbol(Kind::GaugePressure, c.system)),
         y_name: format!("Bore of the relief, {}", unit_symbol(Kind::Length, c.system)),
         xs: found.sets.iter().map(|s| pressure(*s)).collect(),
         ys: found.bores.iter().map(|b| length(*b)).collect(),
         cells,
         regions,
         lines: critical.into_iter().collect(),
+        log: [false; 2],
         points: found
             .recommended
             .iter()

@@ -9,10 +9,6 @@ use crate::error::Error;
 use crate::units::{Kind, format};
 use std::path::PathBuf;
 
-/// How far back the last moments of a run go, s, and how far apart pressures must lie then to count as swinging, Pa (5 psi).
-const LATE: f64 = 0.3;
-const SWING: f64 = 34_473.8;
-
 /// The whole report.
 ///
 /// # Errors
@@ -49,7 +45,7 @@ pub(super) fn sequence(
 
 /// Warnings that the report itself contains, so that they need not stand on standard error too.
 pub(super) fn said_in_text(warning: Warning) -> bool {
-    warning == Warning::OneLineCell
+    matches!(warning, Warning::OneLineCell | Warning::StillSwinging)
 }
 
 fn order(order: Order) -> &'static str {
@@ -68,13 +64,6 @@ fn stop(stop: Stop) -> &'static str {
         Stop::CheckClosed => "the check is shut again",
         Stop::Chatter => "a part chatters without end",
     }
-}
-
-/// Lowest and highest pressure in zone 1 over the last moments, Pa gauge, if they lie well apart.
-fn swing(run: &Sequence) -> Option<(f64, f64)> {
-    let late = run.samples.iter().filter(|s| s.t_s > run.last.t_s - LATE).map(|s| s.zone1_pa_gauge);
-    let (low, high) = late.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p), h.max(p)));
-    (high - low > SWING).then_some((low, high))
 }
 
 fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f64>) -> Rows {
@@ -101,12 +90,12 @@ fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f6
         rows.add("lap", format!("{} {words}", show(Kind::Length, lap.abs())));
     }
     rows.add("check lifts at", format!("{} of zone 1 over zone 2", difference(s.check_lifts_pa)));
+    let zone = rig.shutting_zone();
+    let beside = if zone == 1 { ", with zone 2 at atmosphere" } else { "" };
     if let Some(p) = s.inlet_shut_pa_gauge {
-        rows.add("air inlet has shut at", format!("{} in zone 1, on a slow fill", gauge(p)));
+        rows.add("air inlet has shut at", format!("{} in zone 1, on a slow fill{beside}", gauge(p)));
     }
     if let Some(p) = s.inlet_opens_pa_gauge {
-        let zone = rig.shutting_zone();
-        let beside = if zone == 1 { ", with zone 2 at atmosphere" } else { "" };
         rows.add("air inlet starts to open at", format!("{} in zone {zone}, falling{beside}", gauge(p)));
     }
     if let Some(depth) = s.order_turning_wear_m {
@@ -154,9 +143,6 @@ fn figures(run: &Sequence, conditions: &Conditions<'_>, line_start_up: Option<f6
         let words = "for the bare line to reach 90 % of its flow; turning shutoff 1 faster than that gains little";
         rows.add("line start-up", format!("{} {words}", show(Kind::Time, t)));
     }
-    let swing = swing(run).map_or(String::new(), |(low, high)| {
-        format!("; pressure in zone 1 still swings, between {} and {}", gauge(low), gauge(high))
-    });
-    rows.add("run ended", format!("at {}: {}{swing}", show(Kind::Time, last.t_s), stop(run.stop)));
+    rows.add("run ended", format!("at {}: {}", show(Kind::Time, last.t_s), stop(run.stop)));
     rows
 }

@@ -9,9 +9,11 @@ use super::warning::Notice;
 use super::{compare, drawn, report, table, text, warning};
 use crate::assembly::{Settings, Value};
 use crate::bench::{DocumentContext, Sequence, SequenceDocument, line_start_up, sequence};
+use crate::error::shown;
 use crate::numerics::Options;
 use crate::rig::{Feed, Rig, options};
 use std::io::Write;
+use std::path::PathBuf;
 use std::time::Instant;
 
 /// Charts there are.
@@ -34,6 +36,8 @@ const SCENE_FIELDS: [&str; 9] = [
 
 /// An assembly with its run.
 pub(super) struct Done {
+    /// What it is called in files, charts and words.
+    pub name: String,
     pub settings: Settings,
     pub rig: Rig,
     pub run: Sequence,
@@ -43,7 +47,7 @@ pub(super) struct Done {
 }
 
 impl Done {
-    fn new(settings: Settings, rig: Rig, options: Options) -> Result<Done, Problem> {
+    fn new(name: String, settings: Settings, rig: Rig, options: Options) -> Result<Done, Problem> {
         let start = Instant::now();
         let run = sequence(&rig, &options)?;
         let wall_s = start.elapsed().as_secs_f64();
@@ -52,7 +56,7 @@ impl Done {
             Feed::Line(line) => line_start_up(line, &rig.fluid).ok().flatten(),
             _ => None,
         };
-        Ok(Done { settings, rig, run, options, wall_s, start_up })
+        Ok(Done { name, settings, rig, run, options, wall_s, start_up })
     }
 
     /// Hash of the resolved input.
@@ -80,7 +84,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let all = assemblies(args)?;
     let rigs = all.iter().map(Rig::from_settings).collect::<Result<Vec<_>, _>>()?;
     let options = all.iter().map(options).collect::<Result<Vec<_>, _>>()?;
-    let names: Vec<&str> = all.iter().map(Settings::assembly).collect();
+    let names = names(&args.given.files, &all);
     let mut usual: Vec<_> = names.iter().map(|name| ("sequence", format!("sequence-{name}"))).collect();
     usual.push(("strip", format!("strip-{}", names.join("-"))));
     let charts = frame::charts(shared, &CHARTS, &usual)?;
@@ -88,16 +92,16 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let outputs = Outputs::new(drawn::files_of(&charts), shared.csv.as_ref(), &inputs)?;
 
     let mut done = Vec::with_capacity(all.len());
-    for ((settings, rig), options) in all.into_iter().zip(rigs).zip(options) {
-        done.push(Done::new(settings, rig, options)?);
+    for (((name, settings), rig), options) in names.into_iter().zip(all).zip(rigs).zip(options) {
+        done.push(Done::new(name, settings, rig, options)?);
     }
     let first = &done[0];
-    let names = frame::shown_names(&args.given.files);
+    let files = frame::shown_names(&args.given.files);
     let conditions = |d: usize| Conditions {
         settings: &done[d].settings,
         rig: &done[d].rig,
         system,
-        files: if d == 0 { names.clone() } else { Vec::new() },
+        files: if d == 0 { files.clone() } else { Vec::new() },
     };
     let notices: Vec<Vec<Notice>> = done.iter().map(|d| warning::warnings(&d.rig, &d.run, system)).collect();
     let cautions: Vec<Vec<Caution>> = done.iter().map(|d| cautions(&d.run)).collect();
@@ -110,7 +114,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     outputs.write(bytes)?;
 
     for (d, notices) in done.iter().zip(&notices) {
-        let beside = if done.len() > 1 { format!("{}: ", d.settings.assembly()) } else { String::new() };
+        let beside = if done.len() > 1 { format!("{}: ", d.name) } else { String::new() };
         for n in notices.iter().filter(|n| !quiet && (shared.json || !report::said_in_text(n.warning))) {
             text::warn(err, &format!("{beside}{}", n.words), columns);
         }
@@ -157,12 +161,37 @@ fn assemblies(args: &Args) -> Result<Vec<Settings>, Problem> {
             };
             resolver = resolver.set(&format!("{path}={value}"));
         }
-        // What was set on the command line holds for all.
-        resolver = args.given.shared.set.iter().fold(resolver, |r, set| r.set(set));
+        // What was set on the command line holds for all; only beside its own built-in it is what was changed.
+        if name != own.assembly() {
+            resolver = args.given.shared.set.iter().fold(resolver, |r, set| r.set(set));
+        }
         all.push(resolver.resolve()?);
     }
     all.insert(0, own);
     Ok(all)
+}
+
+/// What each run is called: the built-in it starts from. A changed one beside its own built-in is called after its file, or
+/// "changed"; what would still be called the same has a number.
+fn names(files: &[PathBuf], all: &[Settings]) -> Vec<String> {
+    let hash = |s: &Settings| s.sha256(env!("CARGO_PKG_VERSION"));
+    let built_in = |name: &str| all.iter().skip(1).find(|s| s.assembly() == name);
+    let mut names: Vec<String> = Vec::with_capacity(all.len());
+    for settings in all {
+        let own = settings.assembly();
+        let mut name = own.to_owned();
+        if names.is_empty() && built_in(own).is_some_and(|s| hash(s) != hash(settings)) {
+            let stem = files.last().and_then(|f| f.file_stem()).map(|s| shown(&s.to_string_lossy()));
+            name = stem.filter(|s| built_in(s).is_none()).unwrap_or_else(|| format!("{own}-changed"));
+        }
+        let mut number = 2;
+        while names.contains(&name) {
+            name = format!("{own}-{number}");
+            number += 1;
+        }
+        names.push(name);
+    }
+    names
 }
 
 /// Water that has spilled has been drinking water.

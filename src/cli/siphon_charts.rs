@@ -227,5 +227,6 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
             false => Vec::new(),
         },
         points: sudden,
+        log: [false; 2],
     }))
 }

@@ -13,6 +13,10 @@ const TRAPPED: f64 = 137_895.1;
 /// air beside the vapour, so its pressure never comes all the way down.
 const VAPOUR_BAND: f64 = 0.01;
 
+/// How far back the last moments of a run go, s, and how far apart pressures must lie then to count as swinging, Pa (5 psi).
+const LATE: f64 = 0.3;
+const SWING: f64 = 34_473.8;
+
 /// A warning with a stable id.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Warning {
@@ -26,6 +30,8 @@ pub enum Warning {
     Chatter,
     /// Zone 2 is left well above what the supply gives.
     SettledWithTrappedPressure,
+    /// Pressure still swings with the line at the end, so that what it is there is a phase.
+    StillSwinging,
     /// The check or the air inlet is loaded below what the trade tests for.
     LowLoad,
     /// A load rises and falls along the travel: the part snaps.
@@ -34,12 +40,13 @@ pub enum Warning {
 
 impl Warning {
     /// All, in the order in which they are given.
-    pub const ALL: [Warning; 7] = [
+    pub const ALL: [Warning; 8] = [
         Warning::OneLineCell,
         Warning::LineBelowVapour,
         Warning::EndTimeReached,
         Warning::Chatter,
         Warning::SettledWithTrappedPressure,
+        Warning::StillSwinging,
         Warning::LowLoad,
         Warning::SnapsThrough,
     ];
@@ -52,6 +59,7 @@ impl Warning {
             Warning::EndTimeReached => "end-time-reached",
             Warning::Chatter => "chatter",
             Warning::SettledWithTrappedPressure => "settled-with-trapped-pressure",
+            Warning::StillSwinging => "still-swinging",
             Warning::LowLoad => "low-load",
             Warning::SnapsThrough => "snaps-through",
         }
@@ -72,14 +80,15 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
     let words = |warning| {
         match warning {
         Warning::OneLineCell => matches!(&rig.feed, Feed::Line(line) if line.cells == 1).then(|| {
-            "one elastic line cell: the spill is good to 2 %, the peak stands 4 to 16 % low; --set \
+            "one elastic line cell: the spill is good to 2 %, the peak stands 4 to 20 % low; --set \
              supply.line_cells=16 resolves the line"
                 .to_owned()
         }),
         Warning::LineBelowVapour => below_vapour(rig, run),
         Warning::EndTimeReached => (run.stop == Stop::EndTime && rig.stop_at_rest).then(|| {
+            let what = if run.spilling_at_end { "the flows settled" } else { "all parts rested" };
             format!(
-                "the run ended at {} before all parts rested; --set run.end_time=\"60 s\" looks further",
+                "the run ended at {} before {what}; --set run.end_time=\"60 s\" looks further",
                 format(Kind::Time, run.last.t_s, system)
             )
         }),
@@ -96,12 +105,28 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
                 format(Kind::PressureDifference, run.trapped_excess_pa, system)
             )
         }),
+        Warning::StillSwinging => swing(run).map(|(low, high)| {
+            let places = if run.last.check_travel_m > 0.0 { "zones 1 and 2" } else { "zone 1" };
+            format!(
+                "pressure in zone 1 still swings with the line at the end, between {} and {}: what {places} then have is one \
+                 phase of that",
+                format(Kind::GaugePressure, low, system),
+                format(Kind::GaugePressure, high, system)
+            )
+        }),
         Warning::LowLoad => low_load(rig, run, system),
         Warning::SnapsThrough => snaps_through(rig),
     }
     };
     let notice = |warning| Some(Notice { warning, words: words(warning)? });
     Warning::ALL.into_iter().filter_map(notice).collect()
+}
+
+/// Lowest and highest pressure in zone 1 over the last moments, Pa gauge, if they lie well apart.
+fn swing(run: &Sequence) -> Option<(f64, f64)> {
+    let late = run.samples.iter().filter(|s| s.t_s > run.last.t_s - LATE).map(|s| s.zone1_pa_gauge);
+    let (low, high) = late.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p), h.max(p)));
+    (high - low > SWING).then_some((low, high))
 }
 
 pub(super) fn snaps_through(rig: &Rig) -> Option<String> {

@@ -218,13 +218,17 @@ const STILL: f64 = 1e-3;
 /// Change of the water in a zone over the dwell below which it counts as steady, m3.
 const STEADY: f64 = 0.05e-6;
 
-/// Watches for rest: since when all parts have been still, and what the zones have done since.
+/// Change of a flow over the dwell below which it counts as steady, as a share of it: a line that starts up with a time
+/// constant of 2 s is then within a third of a per cent of its end.
+const STEADY_SHARE: f64 = 5e-4;
+
+/// Watches for rest: since when all parts have been still, and what zones and flows have done since.
 #[derive(Debug, Clone, Default)]
 pub struct RestWatch {
     since: Option<f64>,
     stands: Option<Mode>,
-    /// First, lowest and highest water mass of zones 1 and 2 since then, kg.
-    water: [[f64; 3]; 2],
+    /// First, lowest and highest of the water in zones 1 and 2, kg, and of spill and inflow, kg/s, since then.
+    seen: [[f64; 3]; 4],
     equilibrium: super::siphon::Equilibrium,
 }
 
@@ -253,11 +257,11 @@ impl Rig {
         if !acts_over || !still || watch.stands.is_some_and(|m| m != *mode) || watch.since.is_none() {
             watch.since = (acts_over && still).then_some(t);
             watch.stands = Some(*mode);
-            watch.water = [1, 2].map(|k| [y[layout.water(k)]; 3]);
+            watch.seen = self.watched(&layout, mode, t, y).map(|now| [now; 3]);
             return false;
         }
-        for (k, w) in watch.water.iter_mut().enumerate() {
-            let now = y[layout.water(k + 1)];
+        let now = self.watched(&layout, mode, t, y);
+        for (w, now) in watch.seen.iter_mut().zip(now) {
             w[1] = w[1].min(now);
             w[2] = w[2].max(now);
         }
@@ -265,16 +269,31 @@ impl Rig {
             return false;
         }
         // Steady, or swinging about a mean; a zone that only fills is waiting for something.
-        let limit = STEADY * self.fluid.density;
-        let quiet = watch.water.iter().enumerate().all(|(k, w)| {
-            let (range, net) = (w[2] - w[1], (y[layout.water(k + 1)] - w[0]).abs());
-            range < limit || net < 0.5 * range
+        let limits = now.map(|flow| STEADY_SHARE * flow.abs());
+        let water = STEADY * self.fluid.density;
+        let quiet = watch.seen.iter().zip(now).zip([water, water, limits[2], limits[3]]).all(|((w, now), limit)| {
+            let (range, net) = (w[2] - w[1], (now - w[0]).abs());
+            range <= limit || net < 0.5 * range
         });
         if !quiet {
             watch.since = Some(t);
-            watch.water = [1, 2].map(|k| [y[layout.water(k)]; 3]);
+            watch.seen = now.map(|now| [now; 3]);
         }
         quiet
+    }
+
+    /// What must be steady for a run to end: the water in zones 1 and 2, kg; and where more than a dribble leaves through
+    /// the air inlet, that and the flow into zone 1, kg/s.
+    fn watched(&self, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> [f64; 4] {
+        let [first, second] = [1, 2].map(|k| y[layout.water(k)]);
+        if mode.inlet == Stand::Sealed {
+            return [first, second, 0.0, 0.0];
+        }
+        let p = self.pressures(layout, t, y);
+        let f = self.flows(layout, mode, t, y, &p);
+        let spills = f.vent.water * DWELL > STEADY * self.fluid.density;
+        let [spill, inflow] = if spills { [f.vent.water, f.shutoff1.water] } else { [0.0; 2] };
+        [first, second, spill, inflow]
     }
 
     /// Whether water is leaving through the air inlet at `(t, y)`, and how fast, m3/s.

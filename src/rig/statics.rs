@@ -3,7 +3,8 @@
 //! ```text
 //! check lifts            p1 - p2 = (F + R) / A            settles   (F - R) / A
 //! air inlet has shut     p1 A1 + p2 A2 = F + R            starts to open when it falls to F - R
-//! slow fill, zone 2 at atmosphere:  p2 = 0 until the check lifts, then p2 = p1 - p_check
+//! slow fill, zone 2 at atmosphere:  p1 = (F + R) / A1; where zone 1 does not reach it at all (A1 = 0), zone 2 must
+//!                        follow through the check: p1 = p_check + (F + R) / A2
 //! sequence margin        M = p1(check lifts) - p1(air inlet has shut)
 //! critical flow          Q with  p(Q) A2 + drag(Q) = F(open stop) + R,   p(Q) = rho/2 (Q / (Cd A_vent))^2
 //! ```
@@ -28,7 +29,8 @@ pub struct Statics {
     /// As before, with zone 2 falling along with zone 1 until the check shuts, and to atmosphere then: what pressure left in
     /// zone 2 keeps a stem's check open to, Pa. The same where there is no stem.
     pub check_settles_least_pa: f64,
-    /// Zone 1 pressure at which the air inlet has shut on a slow fill, Pa gauge; `None` if no pressure shuts it.
+    /// Zone 1 pressure at which the air inlet has shut on a slow fill, Pa gauge: with zone 2 at atmosphere where zone 1 acts
+    /// on it, else with zone 2 following through the check; `None` if no pressure shuts it.
     pub inlet_shut_pa_gauge: Option<f64>,
     /// Pressure at which the air inlet starts to open as it falls: of zone 1 with zone 2 at atmosphere where zone 1
     /// acts on it, else of zone 2, Pa gauge.
@@ -64,15 +66,6 @@ impl Rig {
         (c.friction + c.adhesion - worn.static_force(0.0, true)) / worn.seat_area()
     }
 
-    /// Zone 1 pressure, Pa gauge, at which a force `needed` N shuts the air inlet on a slow fill, if any does.
-    fn slow_fill_pressure(&self, needed: f64, check_lifts: f64) -> Option<f64> {
-        let (a1, a2) = (self.inlet.zone1_area, self.inlet.zone2_area);
-        if a1 > 0.0 && needed <= a1 * check_lifts {
-            return Some(needed / a1);
-        }
-        (a1 + a2 > 0.0).then(|| (needed + check_lifts * a2) / (a1 + a2))
-    }
-
     /// Zone 1 pressure, Pa gauge with zone 2 at atmosphere, that balances the stem with the air inlet at travel `x` m from
     /// sealed against friction (`way` +1 rising, -1 falling) and `extra` N of the check's load.
     fn stem_balance(&self, x: f64, way: f64, extra: f64) -> f64 {
@@ -96,10 +89,13 @@ impl Rig {
         let inlet = &self.inlet.poppet;
         let lifts = self.check_lifts(0.0);
         let needed = inlet.hardest_closing() + inlet.friction;
-        let shut = self.slow_fill_pressure(needed, lifts);
         let holding = inlet.static_force(0.0, true) - inlet.friction - inlet.adhesion;
         let (a1, a2) = (self.inlet.zone1_area, self.inlet.zone2_area);
-        let opens = if a1 > 0.0 { Some(holding / a1) } else { (a2 > 0.0).then(|| holding / a2) };
+        let (shut, opens) = match (a1 > 0.0, a2 > 0.0) {
+            (true, _) => (Some(needed / a1), Some(holding / a1)),
+            (false, true) => (Some(lifts + needed / a2), Some(holding / a2)),
+            (false, false) => (None, None),
+        };
         // The share at which zone 1 at the check's lifting pressure just shuts the air inlet.
         let turning = needed / (self.inlet.stated_area * lifts);
         let settles = (-check.static_force(0.0, false) - check.friction) / check.seat_area();

@@ -49,7 +49,7 @@ pub use output::{Cell, Output, kind_of};
 pub use part::{Done, Shard};
 pub use plan::{Column, Grid, Level, MOST_RUNS, Plan, si_symbol};
 pub use population::{Population, PopulationPlan};
-pub use population_file::TABLES;
+pub use population_file::{TABLES, check_tables};
 pub use question::{Need, QUESTIONS, Question, SequenceQuestion, Until, named};
 pub use run::{Control, Outcome, Progress, Row, Study, WINDOW};
 pub use table::Table;

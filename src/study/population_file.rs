@@ -34,12 +34,21 @@ use crate::assembly::read;
 use crate::error::{At, Error, QuantityProblem, Source, nearest};
 use crate::units::{self, Kind};
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// Top-level tables of a file that belong to the population.
 pub const TABLES: [&str; 3] = ["spread", "correlation", "ageing"];
+
+/// Reads the tables of a population for what is wrong with them alone: a file that spreads fields serves commands that spread
+/// nothing too.
+///
+/// # Errors
+/// As [`Population::read`].
+pub fn check_tables(files: &[(PathBuf, String)]) -> Result<(), Error> {
+    files.iter().try_fold(Population::default(), |all, (path, text)| all.read_text(path, text)).map(drop)
+}
 
 const KINDS: [&str; 5] = ["normal", "uniform", "triangular", "lognormal", "sample"];
 
@@ -182,7 +191,7 @@ impl Reader<'_> {
         name: &str,
         value: &Spanned<DeValue<'_>>,
         at: &At,
-        files: &mut Vec<std::path::PathBuf>,
+        files: &mut Vec<PathBuf>,
     ) -> Result<Spread, Error> {
         let what = format!("spread.\"{name}\"");
         let DeValue::Table(table) = value.get_ref() else {

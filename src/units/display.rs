@@ -89,7 +89,7 @@ pub fn format(kind: Kind, si: f64, system: System) -> String {
     let Shown { mut symbol, mut most, mut fewest } = shown(kind, system);
     let size = si.abs();
     match kind {
-        Kind::Length if system == System::Us && size >= 3.0 => symbol = "ft",
+        Kind::Length if system == System::Us && size >= 1.0 => symbol = "ft",
         Kind::Length if size >= 1.0 => (symbol, most) = ("m", 2),
         Kind::Volume if system == System::Us && size >= 3.785e-3 => (symbol, most, fewest) = ("gal", 2, 1),
         Kind::Volume if system == System::Si && size >= 1e-3 => (symbol, most, fewest) = ("L", 2, 1),

@@ -45,6 +45,7 @@ pub fn map() -> MapPicture {
             })
             .collect(),
         points: vec![PointMark { at: (2.2, 1.0), text: "as built".into() }],
+        log: [false; 2],
     }
 }
 
@@ -121,6 +122,7 @@ pub fn multiples() -> MultiplesPicture {
         x_name: "time (s)".into(),
         y_name: "gauge pressure (psi)".into(),
         panels: [15.0, 30.0, 45.0, 60.0, 80.0, 150.0].map(panel).to_vec(),
+        log: [false; 2],
     }
 }
 
@@ -135,6 +137,7 @@ pub fn curves() -> CurvesPicture {
         points: vec![],
         verticals: vec![(0.0, "sealed".into()), (0.22, "stop".into())],
         horizontals: vec![],
+        ..CurvePanel::default()
     };
     let loss = CurvePanel {
         y_name: "pressure loss (psi)".into(),
@@ -143,6 +146,7 @@ pub fn curves() -> CurvesPicture {
         points: vec![PointMark { at: (13.5, 1.5 + 0.006 * 13.5 * 13.5), text: "5 ft/s in the pipe".into() }],
         verticals: vec![],
         horizontals: vec![(10.0, "most allowed at rated flow".into())],
+        ..CurvePanel::default()
     };
     let vent = CurvePanel {
         y_name: "air through the air inlet (L/s)".into(),

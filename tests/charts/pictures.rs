@@ -62,6 +62,7 @@ pub fn pvb(samples: usize) -> SequencePicture {
             trace("supply line", over(&line)),
         ],
         pressure_unit: "psi".into(),
+        levels: Vec::new(),
         travels: vec![
             trace("check", over(&|t| 100.0 * ramp(t, 0.12, 0.2) - 80.0 * ramp(t, 0.31, 0.5))),
             trace("air inlet", over(&|t| 100.0 * (1.0 - ramp(t, 0.285, 0.31)))),

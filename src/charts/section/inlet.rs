@@ -84,7 +84,8 @@ pub(super) fn draw(f: &Frame, d: &mut Drawing) {
 }
 
 /// The two lips: the inner one seals, the outer one is bent outward between disc and bonnet. Its chord keeps its length,
-/// so that it lies the flatter the further the air inlet has shut.
+/// so that it lies the flatter the further the air inlet has shut. It stands on the bonnet all the time, so water and air
+/// pass it by slots.
 fn draw_lips(f: &Frame, d: &mut Drawing, root: f64) {
     let dv = f.shape.inlet_seat;
     let length = f.rim + f.shape.inlet_lift + f.over;
@@ -95,9 +96,13 @@ fn draw_lips(f: &Frame, d: &mut Drawing, root: f64) {
             let s = f64::from(i) / 8.0;
             (side * (0.56 * dv + shift + lean * s.powf(1.6)), root + gap * s)
         };
-        let inner = (0..=8).map(|i| point(i, 0.0));
-        let outer = (0..=8).rev().map(|i| point(i, 0.05 * dv));
-        d.solids.push(Piece { role: Role::Rubber, name: "outer lip", points: inner.chain(outer).collect() });
+        // On the right the section goes through a slot: the way out of the outer lip.
+        let pieces: &[(i32, i32)] = if side > 0.0 { &[(0, 2), (6, 8)] } else { &[(0, 8)] };
+        for &(from, to) in pieces {
+            let inner = (from..=to).map(|i| point(i, 0.0));
+            let outer = (from..=to).rev().map(|i| point(i, 0.05 * dv));
+            d.solids.push(Piece { role: Role::Rubber, name: "outer lip", points: inner.chain(outer).collect() });
+        }
         if f.shape.closing != InletClosing::Stem {
             let x = [side * 0.46 * dv, side * 0.54 * dv];
             d.block(Role::Rubber, "inner lip", (x[0].min(x[1]), x[0].max(x[1])), (root, f.edge));

@@ -70,18 +70,20 @@ pub(super) fn severity(fault: &Fault, tested: &Tested, args: &Faults) -> Result<
         page: page(finding(fault, tested), &condition_words(&tested.settings, system)?, tested)?,
         panels: vec![
             CurvePanel {
-                y_name: format!("reading, {unit}"),
+                y_name: format!("reading, {unit} gauge"),
                 x_name: x_name.clone(),
                 series: all,
                 points: silent(&tested.rows),
-                verticals: Vec::new(),
                 horizontals: vec![(show(PASS), pass)],
+                dots: true,
+                ..CurvePanel::default()
             },
             CurvePanel {
                 y_name: format!("spill, {}", unit_symbol(Kind::Volume, system)),
                 x_name,
                 series: vec![spill],
                 horizontals: vec![(0.0, "nothing spills".to_owned())],
+                dots: true,
                 ..CurvePanel::default()
             },
         ],

@@ -4,12 +4,15 @@ use crate::charts::{
     CurvePanel, CurvesPicture, MapPicture, Multiple, MultiplesPicture, Page, PointMark, Series, Sheet, banded,
     lay_out_curves, lay_out_map, lay_out_multiples,
 };
+use crate::error::Error;
 use crate::study::boundary::{Field, distance, nearest_place};
 use crate::study::{Axis, Cell, Grid, Output, Row};
 use crate::units::{Kind, System, format, to_display, unit_symbol};
 
 /// Most points of a grid that is drawn.
 pub(super) const MOST_DRAWN: u64 = 100_000;
+/// Most points of a curve that are marked one by one.
+const MOST_DOTS: usize = 60;
 /// Most panels of small multiples.
 const PANELS: usize = 16;
 /// The output whose zero is the static boundary of the order.
@@ -92,6 +95,11 @@ impl<'a> Drawn<'a> {
         to_display(axis.kind, si, self.system)
     }
 
+    /// Whether an axis is drawn by ratio: spaced so, and above zero in the unit shown too.
+    fn by_ratio(&self, axis: &Axis) -> bool {
+        axis.log && axis.values.iter().all(|v| self.shown(axis, *v) > 0.0)
+    }
+
     fn line(&self, label: &str, xs: &[f64], ys: &[f64]) -> Option<Series> {
         let [x, y, ..] = self.grid.axes.as_slice() else { return None };
         let points: Vec<(f64, f64)> = xs.iter().zip(ys).map(|(a, b)| (self.shown(x, *a), self.shown(y, *b))).collect();
@@ -127,22 +135,45 @@ impl<'a> Drawn<'a> {
         rest.iter().zip(others).map(part).collect::<Vec<_>>().join(", ")
     }
 
-    /// The charts of this grid by name. `base` gives the value of a field in the study's settings.
-    pub fn charts(&self, page: &Page, base: &dyn Fn(&str) -> Option<f64>) -> Vec<(&'static str, Sheet)> {
-        match self.grid.axes.as_slice() {
+    /// The charts of this grid by name. `page` gives the words around the boundaries shown, of all `boundaries`; `base` the
+    /// value of a field in the study's settings.
+    pub fn charts(
+        &self,
+        boundaries: &[Boundary],
+        page: &dyn Fn(&[Boundary]) -> Result<Page, Error>,
+        base: &dyn Fn(&str) -> Option<f64>,
+    ) -> Result<Vec<(&'static str, Sheet)>, Error> {
+        Ok(match self.grid.axes.as_slice() {
             [] => Vec::new(),
-            [axis] => vec![("curves", self.curve_sheet(axis, page))],
+            [axis] => vec![("curves", self.curve_sheet(axis, &page(boundaries)?))],
             [_, _, rest @ ..] => {
                 let near = |axis: &Axis| base(axis.path).map_or(0, |v| nearest_place(axis, v));
                 let others: Vec<usize> = rest.iter().map(near).collect();
                 let mut all = Vec::new();
-                all.extend(self.map_sheet(page, &others, base).map(|sheet| ("map", sheet)));
+                // The map shows one slice, so its title is about that one.
+                let title = self.facet_title(&others);
+                let shown = boundaries.iter().position(|b| b.title == title);
+                let mut head = page(shown.map_or(&[], |i| &boundaries[i..=i]))?;
+                if !rest.is_empty() && shown.is_none() {
+                    head.title = self.slice_title(&others).unwrap_or(head.title);
+                }
+                all.extend(self.map_sheet(&head, &others, base).map(|sheet| ("map", sheet)));
                 if !rest.is_empty() {
-                    all.extend(self.multiples_sheet(page).map(|sheet| ("multiples", sheet)));
+                    all.extend(self.multiples_sheet(&page(boundaries)?, boundaries).map(|sheet| ("multiples", sheet)));
                 }
                 all
             }
-        }
+        })
+    }
+
+    /// Range of the numbers of one slice.
+    fn slice_title(&self, others: &[usize]) -> Option<String> {
+        let field = self.field(&self.cells, others)?;
+        let numbers: Vec<f64> = field.cells.iter().filter_map(Cell::number).collect();
+        let (low, high) = numbers.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
+        let show = |v: f64| format(self.output.kind(), v, self.system);
+        let name = super::population::short(&self.output.key);
+        (!numbers.is_empty()).then(|| format!("{} runs: {name} from {} to {}", numbers.len(), show(low), show(high)))
     }
 
     fn map_sheet(&self, page: &Page, others: &[usize], base: &dyn Fn(&str) -> Option<f64>) -> Option<Sheet> {
@@ -192,6 +223,7 @@ impl<'a> Drawn<'a> {
             y_name: axis_name(y.path, y.kind, self.system),
             xs: values(x, &across),
             ys: values(y, &up),
+            log: [self.by_ratio(x), self.by_ratio(y)],
             cells,
             regions,
             lines,
@@ -234,9 +266,8 @@ impl<'a> Drawn<'a> {
         (names, banded(&values, &limits))
     }
 
-    fn multiples_sheet(&self, page: &Page) -> Option<Sheet> {
+    fn multiples_sheet(&self, page: &Page, boundaries: &[Boundary]) -> Option<Sheet> {
         let [x, y, ..] = self.grid.axes.as_slice() else { return None };
-        let boundaries = self.boundaries();
         if boundaries.is_empty() {
             return None;
         }
@@ -256,6 +287,7 @@ impl<'a> Drawn<'a> {
             x_name: axis_name(x.path, x.kind, self.system),
             y_name: axis_name(y.path, y.kind, self.system),
             panels: boundaries.iter().take(PANELS).map(panel).collect(),
+            log: [self.by_ratio(x), self.by_ratio(y)],
         }))
     }
 
@@ -269,6 +301,8 @@ impl<'a> Drawn<'a> {
                 y_name: axis_name(&super::population::short(&output.key), kind, self.system),
                 x_name: axis_name(axis.path, axis.kind, self.system),
                 series: vec![Series { label: String::new(), points }],
+                x_log: axis.log,
+                dots: axis.values.len() <= MOST_DOTS,
                 ..CurvePanel::default()
             })
         };

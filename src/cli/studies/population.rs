@@ -6,7 +6,7 @@ use crate::cli::problem::Problem;
 use crate::error::{At, Error, Source};
 use crate::study::distribution::Distribution;
 use crate::study::sampling::Design;
-use crate::study::{Condition, Population, PopulationPlan, Study, TABLES};
+use crate::study::{Condition, Population, PopulationPlan, Study};
 use crate::units::{Kind, System, format};
 use clap::Args;
 use serde_json::{Value as Json, json};
@@ -84,7 +84,7 @@ pub(super) struct Prepared {
 }
 
 pub(super) fn prepare(people: &People, common: &Common, indices: Option<(u64, u64)>) -> Result<Prepared, Problem> {
-    let mut resolver = super::resolver(common).beside(&TABLES);
+    let mut resolver = super::resolver(common);
     let demo = common.files.is_empty();
     if demo && common.assembly.is_none() {
         resolver = resolver.assembly("svb-diaphragm");

@@ -135,9 +135,8 @@ pub(in crate::cli) fn run(
     let boundaries = drawn.as_ref().map(Drawn::boundaries).unwrap_or_default();
     let mut written = Vec::new();
     if let Some(drawn) = &drawn {
-        let page = said.page(&boundaries)?;
         let base = |path: &str| study.base.number(path).ok();
-        let sheets = drawn.charts(&page, &base);
+        let sheets = drawn.charts(&boundaries, &|shown| said.page(shown), &base)?;
         let encode = |name: &str, path: &Path| {
             let sheet = sheets.iter().find(|(drawn, _)| *drawn == name);
             Ok(sheet.map(|(_, sheet)| encode_sheet(sheet, path)).transpose()?)
@@ -187,13 +186,18 @@ fn axes(points: &Points) -> Json {
     points.plan.columns().iter().map(column).collect()
 }
 
-/// Values that a field never takes are wrong input, not failed runs.
+/// A range of which the field takes no value is wrong input, not a table of failed runs.
 fn in_range(base: &Settings, points: &Points) -> Result<(), Error> {
     for axis in points.grid.iter().flat_map(|grid| &grid.axes) {
-        for value in &axis.values {
-            if let Err(e @ (Error::OutOfRange { .. } | Error::Quantity { .. })) = base.with_number(axis.path, *value) {
-                return Err(e);
-            }
+        let refused = |value: &f64| match base.with_number(axis.path, *value) {
+            Err(e @ (Error::OutOfRange { .. } | Error::Quantity { .. })) => Some(e),
+            _ => None,
+        };
+        // The first that is taken ends the search.
+        let mut all = axis.values.iter().map(refused);
+        let first = all.next().flatten();
+        if let (Some(error), true) = (first, all.all(|e| e.is_some())) {
+            return Err(error);
         }
     }
     Ok(())

@@ -66,7 +66,16 @@ fn practice_curves_write_chart_and_table_where_they_are_told() {
         assert!(dir.path().join(file).is_file(), "{file}");
     }
     let table = std::fs::read_to_string(dir.path().join("load.csv")).unwrap();
-    assert!(table.starts_with("part,travel_m,force_n,direction\n"));
+    assert!(table.starts_with("part,travel_m,force_n,direction,dp_pa,water_m3_s,air_m3_s\n"));
+    // Loads, loss, vent and relief: as many rows as the document has points.
+    let doc: serde_json::Value =
+        serde_json::from_str(&stdout(&poppetry(dir.path(), &["curves", "--assembly", "pvb-relief", "--json"])))
+            .unwrap();
+    let count = |key: &str| doc[key].as_array().unwrap().len();
+    assert!(["load", "loss", "vent", "relief"].iter().all(|key| count(key) > 5));
+    let rows = |part: &str| table.lines().filter(|l| l.starts_with(part) && l.contains(",,,,")).count();
+    assert_eq!([rows("assembly,"), rows("vent,"), rows("relief,")], [count("loss"), count("vent"), count("relief")]);
+    assert_eq!(table.lines().count(), 1 + ["load", "loss", "vent", "relief"].map(count).iter().sum::<usize>());
     let wrong = poppetry(dir.path(), &["curves", "--chart", "sequence=a.svg"]);
     assert_eq!(wrong.status.code(), Some(2));
     assert!(

@@ -115,3 +115,26 @@ fn practice_the_table_is_si_with_units_in_its_header() {
     assert!(table.starts_with("t_s,shown_pa,needle_pa,gauge_pa,line_pa_gauge,zone1_pa_gauge,zone2_pa_gauge,"));
     assert!(table.lines().count() > 100);
 }
+
+/// Seed, repeats and procedure decide the readings, and the hash of the input did not know them.
+#[test]
+fn bug_the_hash_of_a_field_test_knows_its_seed_and_its_procedure() {
+    let dir = tempdir().unwrap();
+    let hash = |args: &[&str]| {
+        let output = poppetry(dir.path(), &[&["field-test", "--json", "--quiet"], args].concat());
+        let doc: Value = serde_json::from_str(&stdout(&output)).unwrap();
+        doc["inputs_sha256"].as_str().unwrap().to_owned()
+    };
+    let all = [
+        hash(&[]),
+        hash(&["--seed", "2"]),
+        hash(&["--repeats", "1"]),
+        hash(&["--procedure", "two-cock-compensated"]),
+        hash(&["--repair", "check"]),
+        hash(&["--set", "gauge.height=1 in"]),
+    ];
+    for (i, one) in all.iter().enumerate() {
+        assert!(!all[..i].contains(one), "{i}: {all:?}");
+    }
+    assert_eq!(all[0], hash(&["--seed", "1"]));
+}

@@ -56,7 +56,12 @@ impl Settings {
 
     /// SHA-256 of the crate version and the canonical input, in hexadecimal.
     pub fn sha256(&self, crate_version: &str) -> String {
-        let digest = Sha256::digest(format!("{crate_version}\n{}", self.canonical_json()).as_bytes());
+        self.sha256_with(crate_version, "")
+    }
+
+    /// The same with what a command is given `beside` the settings, such as the acts of a procedure.
+    pub fn sha256_with(&self, crate_version: &str, beside: &str) -> String {
+        let digest = Sha256::digest(format!("{crate_version}\n{}{beside}", self.canonical_json()).as_bytes());
         digest.iter().fold(String::new(), |mut hex, byte| {
             let _ = write!(hex, "{byte:02x}");
             hex

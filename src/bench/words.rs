@@ -155,7 +155,7 @@ fn margin_sentence(rig: &Rig, run: &Sequence, system: System) -> String {
     }
     match (s.sequence_margin_pa, s.inlet_shut_pa_gauge) {
         (Some(margin), Some(shut)) => {
-            let verdict = if rig.shutting_zone() == 2 {
+            let verdict = if rig.shutting_zone() == 2 && margin <= 0.0 {
                 "always negative here: which zone shuts the air inlet decides the order first, the loads only second"
             } else if margin > 0.0 {
                 "positive: on a slow opening the vent is shut before any water can reach it; a quick opening may still beat a \

@@ -13,6 +13,7 @@ use crate::charts::{CurvePanel, CurvesPicture, PointMark, Series, lay_out_curves
 use crate::error::Error;
 use crate::rig::Rig;
 use crate::units::{Kind, format, to_display, unit_symbol};
+use serde::Serialize;
 use std::io::Write;
 
 pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns: usize) -> Result<(), Problem> {
@@ -25,8 +26,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let snaps = snaps_through(&rig).map(|words| (Warning::SnapsThrough.id(), words));
     let findings = Findings {
         draw: &|_| Ok(lay_out_curves(&picture(&found, &c, &frame.hash)?)),
-        // Load against travel; the other curves are in the document.
-        table: &|| table::rows(&found.load),
+        table: &|| table::rows(&rows(&found)),
         notices: snaps.as_slice(),
         said_in_text: false,
         cautions: &[Caution::NotATestResult, Caution::LicensedTestersAndLocalCode],
@@ -34,6 +34,48 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
         report: &|| report(&found, &c, columns),
     };
     frame.deliver(&findings, out, err, columns)
+}
+
+/// A row of the table: of a load its travel, force and direction, of a capacity or loss its flow and pressure difference.
+#[derive(Serialize)]
+struct Row {
+    part: &'static str,
+    travel_m: Option<f64>,
+    force_n: Option<f64>,
+    direction: Option<Direction>,
+    /// From before shutoff 1 to behind shutoff 2 ("assembly"); of zone 2 ("vent") or the relief's zone to atmosphere.
+    dp_pa: Option<f64>,
+    water_m3_s: Option<f64>,
+    /// In, at ambient conditions.
+    air_m3_s: Option<f64>,
+}
+
+fn rows(found: &Curves) -> Vec<Row> {
+    let row = |part| Row {
+        part,
+        travel_m: None,
+        force_n: None,
+        direction: None,
+        dp_pa: None,
+        water_m3_s: None,
+        air_m3_s: None,
+    };
+    let load = found.load.iter().map(|p| Row {
+        travel_m: Some(p.travel_m),
+        force_n: Some(p.force_n),
+        direction: Some(p.direction),
+        ..row(p.part)
+    });
+    let loss = found.loss.iter().map(|l| Row { dp_pa: Some(l.dp_pa), water_m3_s: Some(l.q_m3_s), ..row("assembly") });
+    let vent = found.vent.iter().map(|v| Row {
+        dp_pa: Some(v.dp_pa),
+        water_m3_s: Some(v.water_m3_s),
+        air_m3_s: Some(v.air_m3_s),
+        ..row("vent")
+    });
+    let relief =
+        found.relief.iter().map(|r| Row { dp_pa: Some(r.zone_pa_gauge), water_m3_s: Some(r.q_m3_s), ..row("relief") });
+    load.chain(loss).chain(vent).chain(relief).collect()
 }
 
 fn report(found: &Curves, c: &Conditions<'_>, columns: usize) -> Result<String, Error> {

@@ -66,9 +66,10 @@ pub(super) fn run(args: &FieldTest, out: &mut dyn Write, err: &mut dyn Write, co
     let setup = Setup::from_settings(&settings)?;
     let usual = [("needle", format!("field-test-{}", settings.assembly()))];
     let script = args.procedure.as_deref().map(Path::new);
-    let frame = Frame::new(&args.given, &settings, &["needle"], &usual, script)?;
-
     let how = FieldOptions { repeats: args.repeats as usize, seed: args.given.every.seed, sticking: true };
+    let beside = format!("{how:?} {:?} {:?}", procedure.acts, args.repair);
+    let frame = Frame::new(&args.given, &settings, &["needle"], &usual, script)?.beside(&beside);
+
     let start = Instant::now();
     let test = field_test(&settings, &procedure, &how)?;
     let after = mended.map(|settings| field_test(&settings, &procedure, &how)).transpose()?;

@@ -161,6 +161,13 @@ impl<'a> Frame<'a> {
         Ok(Frame { given, settings, outputs, hash: settings.sha256(env!("CARGO_PKG_VERSION")) })
     }
 
+    /// The same, its input told apart by what the command is given beside the settings.
+    #[must_use]
+    pub fn beside(mut self, given: &str) -> Self {
+        self.hash = self.settings.sha256_with(env!("CARGO_PKG_VERSION"), given);
+        self
+    }
+
     /// What words and charts need to know about the input.
     pub fn conditions(&self, rig: &'a Rig) -> Conditions<'a> {
         let files = shown_names(&self.given.files);

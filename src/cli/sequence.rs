@@ -9,7 +9,7 @@ use super::warning::Notice;
 use super::{compare, drawn, report, table, text, warning};
 use crate::assembly::{Settings, Value};
 use crate::bench::{DocumentContext, Sequence, SequenceDocument, line_start_up, sequence};
-use crate::error::shown;
+use crate::error::{At, Error, Source, shown};
 use crate::numerics::Options;
 use crate::rig::{Feed, Rig, options};
 use std::io::Write;
@@ -18,6 +18,9 @@ use std::time::Instant;
 
 /// Charts there are.
 const CHARTS: [&str; 4] = ["sequence", "strip", "movie", "frames"];
+
+/// Most assemblies beside each other in a movie.
+const MOST_MOVED: usize = 3;
 
 /// Groups of fields that say what happens to an assembly, not what it is.
 const SCENE: [&str; 5] = ["ambient", "water", "supply", "load_side", "run"];
@@ -88,6 +91,10 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let mut usual: Vec<_> = names.iter().map(|name| ("sequence", format!("sequence-{name}"))).collect();
     usual.push(("strip", format!("strip-{}", names.join("-"))));
     let charts = frame::charts(shared, &CHARTS, &usual)?;
+    if all.len() > MOST_MOVED && charts.iter().any(|(name, _)| matches!(*name, "movie" | "frames")) {
+        let message = format!("a movie shows up to {MOST_MOVED} assemblies side by side, not {}", all.len());
+        return Err(Error::Syntax { at: At::whole(Source::Option("--chart")), message }.into());
+    }
     let inputs = frame::inputs(&args.given.files, &all[0])?;
     let outputs = Outputs::new(drawn::files_of(&charts), shared.csv.as_ref(), &inputs)?;
 

@@ -223,31 +223,24 @@ impl Rig {
         let vent_area = self.inlet.effective_area(mode.inlet, xi, seating[1]);
         let ([z1, z2, z3], [l0, l1, l2, l3]) = (&p.zone, &p.liquid);
         let head = self.fluid.density * STANDARD_GRAVITY * self.outlet.1;
-        let falling = self.falling(z3, l3);
-        let (back, beyond) = match (self.beyond_outlet, &falling) {
+        let (back, beyond) = match self.beyond_outlet {
             // Water that stands beyond the outlet comes back as water, and stands in the riser whatever the piping holds.
-            (Some(gauge), _) => (T::constant(gauge + head + self.fluid.ambient), T::constant(1.0)),
-            (None, Some(f)) => (f.hangs, T::constant(0.0)),
+            Some(gauge) => (T::constant(gauge + head + self.fluid.ambient), T::constant(1.0)),
             // A rising pipe holds as much as it is filled.
-            (None, None) => (*l3 * head + self.fluid.ambient, T::constant(0.0)),
+            None => (*l3 * head + self.fluid.ambient, T::constant(0.0)),
         };
         let (shutoff1_area, shutoff2_area) = (self.shutoff1.effective_area(t), self.shutoff2.effective_area(t));
-        let (whole, full) = (T::constant(self.outlet.0), T::constant(1.0));
-        let (outlet_area, out, reach) = match &falling {
-            Some(f) => (&f.area[0], &full, &f.reach),
-            None => (&whole, l3, l3),
-        };
-        let [shutoff1, check, shutoff2, mut outlet] = self.fluid.four_streams(&Openings {
-            area: [&shutoff1_area, &check_area, &shutoff2_area, outlet_area],
+        let outlet_area = T::constant(self.outlet.0);
+        let [shutoff1, check, mut shutoff2, mut outlet] = self.fluid.four_streams(&Openings {
+            area: [&shutoff1_area, &check_area, &shutoff2_area, &outlet_area],
             soft: [SOFT_DP_WIDE, SOFT_DP, SOFT_DP_WIDE, SOFT_DP],
             from: [&p.line, z1, z2, z3],
             to: [z1, z2, z3, &back],
-            liquid_from: [l0, l1, l2, out],
-            liquid_to: [l1, l2, reach, &beyond],
+            liquid_from: [l0, l1, l2, l3],
+            liquid_to: [l1, l2, l3, &beyond],
         });
-        if let Some(f) = &falling {
-            let (pa, dry) = (T::constant(self.fluid.ambient), T::constant(0.0));
-            outlet.air = outlet.air + self.fluid.stream(f.area[1], SOFT_DP, *z3, pa, dry, dry).air;
+        if self.falls() {
+            [shutoff2, outlet] = self.falling_streams(shutoff2_area, p);
         }
         let check = self.check_flow(mode, check);
         let [vent, slot] = match &self.inlet.lip {

@@ -6,8 +6,9 @@
 mod field;
 
 use field::{INCH, ML, ONCE, PSI, RHO, bleed_path, check, inlet, once, psi, settings};
-use poppetry::bench::field::{FieldTest, Kind, Note, Outcome, Part, Procedure, field_test};
+use poppetry::bench::field::{FieldTest, Kind, Note, Outcome, Part, Procedure, field_test, headline};
 use poppetry::rig::Rig;
+use poppetry::units::System;
 
 fn with_fault(assembly: &str, fault: &str, sets: &[&str]) -> FieldTest {
     let s = settings(assembly, sets).with_fault_text(fault).unwrap();
@@ -30,6 +31,9 @@ fn bug_a_supply_too_low_for_the_test_failed_sound_units() {
     let pvb = once("pvb-spring", "two-cock", &["supply.pressure=1 psi"]);
     assert!(lost(&pvb, Part::Check, "check-never-lifted") && lost(&pvb, Part::AirInlet, "stood-open"));
     assert_eq!((pvb.outcome, inlet(&pvb).kind), (Outcome::NotTestable, Kind::StoodOpen));
+    // The number that was read is the supply's and is not said to be what the check held at.
+    let said = headline(&pvb, System::Us);
+    assert!(said.contains("air inlet stood open") && said.contains("(lost)") && !said.contains("held"), "{said}");
     let svb = once("svb-diaphragm", "one-cock", &["supply.pressure=2 psi"]);
     assert!(lost(&svb, Part::Check, "check-never-lifted") && svb.lost.len() == 1, "{:?}", svb.lost);
     assert!((psi(inlet(&svb).true_pa) - 1.15).abs() < 0.02);

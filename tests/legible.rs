@@ -103,8 +103,8 @@ fn practice_words_stand_apart_in_every_chart_of_every_built_in() {
     drawn(&[&two[..], &["--chart", &format!("strip={}", file("two.svg"))]].concat());
     drawn(&[&two[..], &["--chart", &format!("frames={}", file("two-frames.svg")), "--units", "si"]].concat());
     let all = ["--against", "pvb-relief", "--against", "svb-stem", "--against", "pvb-elastomer"];
-    let charts = ["--chart", &format!("strip={}", file("all.svg")), "--chart", &format!("frames={}", file("f.svg"))];
-    drawn(&[&two[..], &all, &charts].concat());
+    drawn(&[&two[..], &all, &["--chart", &format!("strip={}", file("all.svg"))]].concat());
+    drawn(&[&two[..], &all[..2], &["--chart", &format!("frames={}", file("f.svg"))]].concat());
     let mut seen = 0;
     for entry in fs::read_dir(dir.path()).unwrap() {
         assert_legible(&entry.unwrap().path());

@@ -132,7 +132,15 @@ impl Lost {
 
 /// One line that says what came of it.
 pub fn headline(test: &FieldTest, system: System) -> String {
-    let said = test.readings.iter().map(|r| reading_words(r, system)).collect::<Vec<_>>().join(", ");
+    let lost = |r: &Reading| test.lost.iter().any(|l| l.part == r.part);
+    let said = test.readings.iter().map(|r| match (r.kind, r.recorded_pa) {
+        // A number that says nothing of the part.
+        (Kind::Read, Some(v)) if lost(r) => {
+            format!("{} read {} (lost)", r.part.name(), recorded(v, r.resolution_pa, system))
+        }
+        _ => reading_words(r, system),
+    });
+    let said = said.collect::<Vec<_>>().join(", ");
     let result = match test.outcome {
         Outcome::Pass => "Passes",
         Outcome::Fail => "Fails",

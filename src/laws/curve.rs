@@ -75,9 +75,20 @@ impl Piece {
     /// Its cubic at `x`. Measured from the nearer end: the curve then passes through both to the last digit.
     #[inline]
     fn value<T: Real>(&self, x: T) -> T {
-        let at = x.value();
+        let (near, u) = self.nearer_end(x.value());
+        self.value_from(near, u, x)
+    }
+
+    /// Which end is nearer to `at`, and how far `at` stands from it.
+    #[inline]
+    fn nearer_end(&self, at: f64) -> (usize, f64) {
         let near = usize::from(!(at - self.x[0] <= self.x[1] - at));
-        let (u, c2, slope) = (at - self.x[near], self.c2[near], self.slope[near]);
+        (near, at - self.x[near])
+    }
+
+    #[inline]
+    fn value_from<T: Real>(&self, near: usize, u: f64, x: T) -> T {
+        let (c2, slope) = (self.c2[near], self.slope[near]);
         x.chain(u * ((u * self.c3 + c2) * u + slope) + self.y[near], (3.0 * self.c3 * u + 2.0 * c2) * u + slope)
     }
 }
@@ -228,7 +239,8 @@ impl MonotoneCurve {
             return (a.value(x), b.value(x));
         }
         let i = a.index(x.value());
-        (a.pieces[i].value(x), b.pieces[i].value(x))
+        let (near, u) = a.pieces[i].nearer_end(x.value());
+        (a.pieces[i].value_from(near, u, x), b.pieces[i].value_from(near, u, x))
     }
 }
 

@@ -25,8 +25,8 @@ pub const TERMS: usize = 2;
 pub struct Relaxation {
     /// Share of the lasting force, each term.
     pub share: [f64; TERMS],
-    /// Time constant, s, each term.
-    pub time: [f64; TERMS],
+    /// Reciprocal of the time constant, 1/s, each term.
+    pub rate: [f64; TERMS],
 }
 
 /// The pocket between outer and sealing lip.

@@ -203,7 +203,7 @@ impl Reader<'_> {
         let get = |field: &str| self.get("air_inlet", field);
         let relaxation = Relaxation {
             share: [get("lip_relaxing_share")?, get("lip_slow_share")?],
-            time: [get("lip_relaxing_time")?, get("lip_slow_time")?],
+            rate: [1.0 / get("lip_relaxing_time")?, 1.0 / get("lip_slow_time")?],
         };
         let pocket = Pocket {
             zone: Zone { volume: get("pocket_volume")?, compliance: get("pocket_compliance")? },

@@ -215,8 +215,8 @@ impl Rig {
             out[i] = -f.slot.water;
             out[i + 1] = -f.slot.air;
             leave(counts, f.slot);
-            for (k, time) in relaxation.time.iter().enumerate() {
-                out[i + 2 + k] = (law - y[i + 2 + k]) / *time;
+            for (k, rate) in relaxation.rate.iter().enumerate() {
+                out[i + 2 + k] = (law - y[i + 2 + k]) * *rate;
             }
         }
     }

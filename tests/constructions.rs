@@ -206,7 +206,7 @@ fn practice_a_canopy_throttles_the_spill() {
 /// Largest loss 10 psi (common practice; the rating tables were not seen).
 #[test]
 fn practice_the_loss_at_rated_flow_stays_below_ten_psi_in_every_size() {
-    for (assembly, _) in poppetry::assembly::settings::names() {
+    for (assembly, _) in poppetry::assembly::builtin::names() {
         for size in ["3/8 in", "1/2 in", "3/4 in", "1 in", "1-1/4 in", "1-1/2 in", "2 in"] {
             let r = rig(assembly, &[&format!("size={size}")]);
             let loss = r.steady_loss(rated_flow(&r), 60.0 * PSI);

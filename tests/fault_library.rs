@@ -4,7 +4,7 @@
 mod common;
 
 use common::PSI;
-use poppetry::assembly::{Resolver, Settings, fields, settings::names};
+use poppetry::assembly::{Resolver, Settings, builtin::names, fields};
 use poppetry::bench::{sequence, symptom_table};
 use poppetry::error::Error;
 use poppetry::faults::{self, Class, Repair, Truth, Way};

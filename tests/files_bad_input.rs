@@ -2,7 +2,7 @@
 // The helpers outside #[test] functions may stop a test as the tests themselves may.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use poppetry::assembly::settings::Resolver;
+use poppetry::assembly::Resolver;
 use poppetry::error::{At, Error, FileProblem, Source, nearest, shown};
 use poppetry::numerics::Failure;
 use std::fs;

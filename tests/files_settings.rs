@@ -4,7 +4,7 @@
 
 use approx::assert_relative_eq;
 use poppetry::assembly::fields::{FieldKind, Initial, Rule, SIZES, Value, field, fields, size_named};
-use poppetry::assembly::settings::{Provenance, Resolver, Settings, names};
+use poppetry::assembly::{Provenance, Resolver, Settings, builtin::names};
 use poppetry::error::Error;
 use std::collections::BTreeSet;
 

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use approx::assert_relative_eq;
-use poppetry::assembly::settings::Resolver;
+use poppetry::assembly::Resolver;
 use poppetry::assembly::tables::{load_curve, supply_trace};
 use poppetry::error::Error;
 use std::fs;

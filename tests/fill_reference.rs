@@ -4,7 +4,7 @@
 // The helpers outside #[test] functions may stop a test as the tests themselves may.
 #![allow(clippy::unwrap_used)]
 
-use poppetry::assembly::settings::Resolver;
+use poppetry::assembly::Resolver;
 use poppetry::bench::sequence;
 use poppetry::numerics::{Options, solve};
 use poppetry::rig::{Layout, Rig, options};

@@ -2,7 +2,7 @@
 //! enough and dark enough, and every picture says its finding, assembly and version.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use poppetry::assembly::settings::names;
+use poppetry::assembly::builtin::names;
 use poppetry::charts::{Rect, look};
 use std::fs;
 use std::path::Path;

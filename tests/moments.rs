@@ -7,7 +7,7 @@
 mod polygons;
 
 use polygons::overlap;
-use poppetry::assembly::{Resolver, Settings, settings::names};
+use poppetry::assembly::{Resolver, Settings, builtin::names};
 use poppetry::bench::{Playback, SectionView, Sequence, key_moments, moving_window, sequence};
 use poppetry::charts::section::{Placement, section};
 use poppetry::charts::{

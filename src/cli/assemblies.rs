@@ -5,7 +5,7 @@ use super::caution::Caution;
 use super::compare;
 use super::problem::Problem;
 use super::{frame, text};
-use crate::assembly::settings::names;
+use crate::assembly::builtin::names;
 use std::io::Write;
 
 pub(super) fn run(args: &Assemblies, out: &mut dyn Write, columns: usize) -> Result<(), Problem> {

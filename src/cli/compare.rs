@@ -3,7 +3,7 @@
 use super::problem::Problem;
 use super::sequence::Done;
 use super::text;
-use crate::assembly::{Resolver, settings::names};
+use crate::assembly::{Resolver, builtin::names};
 use crate::bench::headline;
 use crate::rig::{Rig, Statics};
 use crate::units::{Kind, System, format};

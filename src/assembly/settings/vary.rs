@@ -14,7 +14,7 @@ impl Settings {
     /// the outcome. Faults stay on top and are reckoned anew from the changed values.
     ///
     /// # Errors
-    /// As [`super::Resolver::resolve`].
+    /// As [`crate::assembly::Resolver::resolve`].
     pub fn with_texts<P: AsRef<str>, T: AsRef<str>>(&self, changes: &[(P, T)]) -> Result<Settings, Error> {
         let at = At::whole(Source::Study);
         let mut own = Vec::with_capacity(changes.len());

@@ -13,7 +13,7 @@ use super::caution::Caution;
 use super::frame::Outputs;
 use super::problem::Problem;
 use super::{frame, text};
-use crate::assembly::{Resolver, Settings, settings::names};
+use crate::assembly::{Resolver, Settings, builtin::names};
 use crate::bench::{SEVERITIES, SymptomRow, look_alike, symptom_table};
 use crate::charts::{Sheet, encode_sheet};
 use crate::error::Error;

@@ -5,28 +5,42 @@ use crate::real::Real;
 /// A piecewise linear schedule of an opening from 0 (shut) to 1 (open); constant before the first and after the last act.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Opening {
-    knots: Vec<(f64, f64)>,
+    knots: Vec<Knot>,
+}
+
+/// Where the schedule bends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Knot {
+    t: f64,
+    opening: f64,
+    /// Rate from here to the next knot, 1/s; 0 from the last one on.
+    rate: f64,
 }
 
 impl Opening {
     /// Held at `value` all the time.
     pub fn fixed(value: f64) -> Self {
-        Opening { knots: vec![(0.0, value)] }
+        Opening::through(&[(0.0, value)])
+    }
+
+    /// Through openings at times, in order.
+    fn through(points: &[(f64, f64)]) -> Self {
+        let rate = |k: usize| points.get(k + 1).map_or(0.0, |to| (to.1 - points[k].1) / (to.0 - points[k].0));
+        let knot = |(k, &(t, opening)): (usize, &(f64, f64))| Knot { t, opening, rate: rate(k) };
+        Opening { knots: points.iter().enumerate().map(knot).collect() }
     }
 
     /// Turned from `from` to `to` between `start` and `start + duration`, s.
     pub fn turn(from: f64, to: f64, start: f64, duration: f64) -> Self {
-        Opening { knots: vec![(start, from), (start + duration, to)] }
+        Opening::through(&[(start, from), (start + duration, to)])
     }
 
     /// Adds a later turn to `to`, from where the schedule stands at `start`; acts that would begin later are dropped.
     #[must_use]
-    pub fn then(mut self, to: f64, start: f64, duration: f64) -> Self {
-        let now = self.at(start);
-        self.knots.retain(|k| k.0 < start);
-        self.knots.push((start, now));
-        self.knots.push((start + duration.max(1e-6), to));
-        self
+    pub fn then(self, to: f64, start: f64, duration: f64) -> Self {
+        let before = self.knots.iter().map(|k| (k.t, k.opening)).filter(|k| k.0 < start);
+        let act = [(start, self.at(start)), (start + duration.max(1e-6), to)];
+        Opening::through(&before.chain(act).collect::<Vec<_>>())
     }
 
     /// Opening at time `t`.
@@ -34,34 +48,33 @@ impl Opening {
     pub fn at<T: Real>(&self, t: T) -> T {
         // Held before the first knot and from the last one on, where a hand spends its time.
         let (Some(first), Some(last)) = (self.knots.first(), self.knots.last()) else { return T::constant(0.0) };
-        if t.value() >= last.0 {
-            return T::constant(last.1);
+        if t.value() >= last.t {
+            return T::constant(last.opening);
         }
-        let begun = self.knots.windows(2).rev().find(|pair| pair[0].0 <= t.value());
-        match begun {
-            Some(&[(t0, v0), (t1, v1)]) => (t - t0) * ((v1 - v0) / (t1 - t0)) + v0,
-            _ => T::constant(first.1),
+        match self.knots.iter().rev().find(|k| k.t <= t.value()) {
+            Some(k) => (t - k.t) * k.rate + k.opening,
+            None => T::constant(first.opening),
         }
     }
 
     /// The first time after `t` at which the schedule has a kink.
     pub fn next_knot(&self, t: f64) -> f64 {
-        self.knots.iter().map(|k| k.0).find(|&k| k > t).unwrap_or(f64::INFINITY)
+        self.knots.iter().map(|k| k.t).find(|&k| k > t).unwrap_or(f64::INFINITY)
     }
 
     /// The first time after `t` at which the schedule passes through `value`.
     pub fn next_passing(&self, t: f64, value: f64) -> f64 {
         let times = self.knots.windows(2).filter_map(|w| {
-            let ((t0, v0), (t1, v1)) = (w[0], w[1]);
-            let share = (value - v0) / (v1 - v0);
-            (share > 0.0 && share < 1.0).then_some(t0 + share * (t1 - t0))
+            let (from, to) = (w[0], w[1]);
+            let share = (value - from.opening) / (to.opening - from.opening);
+            (share > 0.0 && share < 1.0).then_some(from.t + share * (to.t - from.t))
         });
         times.filter(|&at| at > t).fold(f64::INFINITY, f64::min)
     }
 
     /// Time of the last act, s.
     pub fn rests_from(&self) -> f64 {
-        self.knots.last().map_or(0.0, |k| k.0)
+        self.knots.last().map_or(0.0, |k| k.t)
     }
 }
 

@@ -126,7 +126,9 @@ impl Rig {
         let zero = T::constant(0.0);
         // The line's end and the three zones, side by side.
         let (cell, line_water, line_air) = match &self.feed {
-            Feed::Line(line) => (line.cell(), &y[layout.line_water(line.cells - 1)], &y[layout.line_air()]),
+            Feed::Line(line) => {
+                (line.cell_of(layout.cells), &y[layout.line_water(layout.cells - 1)], &y[layout.line_air()])
+            }
             Feed::Wave(end) => (end.cell, &y[0], &y[1]),
             // Its pressure is known; the place stays empty.
             Feed::Recorded(_) | Feed::Vessel(_) => (self.zones[0], &zero, &zero),

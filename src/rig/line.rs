@@ -11,7 +11,13 @@ use crate::real::Real;
 impl Line {
     /// One elastic cell.
     pub fn cell(&self) -> Zone {
-        Zone { volume: self.area() * self.length / self.cells as f64, compliance: self.wall_compliance }
+        self.cell_of(self.cells)
+    }
+
+    /// The same by their number, where the compiler knows it.
+    #[inline(always)]
+    pub(super) fn cell_of(&self, cells: usize) -> Zone {
+        Zone { volume: self.area() * self.length / cells as f64, compliance: self.wall_compliance }
     }
 
     /// Air nuclei of one cell, kg.
@@ -28,6 +34,24 @@ impl Line {
             None => T::constant(0.0),
         };
         p - drop + fluid.ambient
+    }
+}
+
+/// A cell's water as it is accelerated.
+struct Cell<'a> {
+    line: &'a Line,
+    /// m
+    length: f64,
+    /// What the line's fall gives over it, Pa.
+    head: f64,
+}
+
+impl Cell<'_> {
+    /// Rate of the mass flow `w` from `upstream` pressure into the cell's own, kg/s2.
+    #[inline(always)]
+    fn accelerated<T: Real>(&self, w: T, upstream: T, pressure: T) -> T {
+        let loss = self.line.friction.loss_per_length(w) * self.length;
+        (upstream - pressure - loss + self.head) * (self.line.area() / self.length)
     }
 }
 
@@ -85,29 +109,27 @@ impl Rig {
             out[layout.line_air()] = d.from_main.air - f.shutoff1.air;
             return;
         }
-        let last = line.cells - 1;
-        let per_cell = 1.0 / line.cells as f64;
-        let dx = line.length * per_cell;
-        let inertance = line.area() / dx;
-        let head = self.fluid.density * STANDARD_GRAVITY * line.elevation * per_cell;
-        let accelerated = |w: T, upstream: T, pressure: T| {
-            let loss = line.friction.loss_per_length(w) * dx;
-            (upstream - pressure - loss + head) * inertance
+        let last = layout.cells - 1;
+        let per_cell = 1.0 / layout.cells as f64;
+        let cell = Cell {
+            line,
+            length: line.length * per_cell,
+            head: self.fluid.density * STANDARD_GRAVITY * line.elevation * per_cell,
         };
         if last > 0 {
-            let cell = line.cell();
+            let zone = line.cell_of(layout.cells);
             let nuclei = T::constant(line.nuclei(&self.fluid));
             for i in 0..last {
                 let w = y[layout.line_flow(i)];
                 let water = y[layout.line_water(i)];
-                let pressure = cell.contents(&self.fluid, water, nuclei, T::constant(0.0)).pressure;
-                out[layout.line_flow(i)] = accelerated(w, upstream, pressure);
+                let pressure = zone.contents(&self.fluid, water, nuclei, T::constant(0.0)).pressure;
+                out[layout.line_flow(i)] = cell.accelerated(w, upstream, pressure);
                 out[layout.line_water(i)] = w - y[layout.line_flow(i + 1)];
                 upstream = pressure;
             }
         }
         let w = y[layout.line_flow(last)];
-        out[layout.line_flow(last)] = accelerated(w, upstream, p.line);
+        out[layout.line_flow(last)] = cell.accelerated(w, upstream, p.line);
         out[layout.line_water(last)] = w - f.shutoff1.water;
         out[layout.line_air()] = -f.shutoff1.air;
     }

@@ -27,6 +27,24 @@ fn refused(args: &[&str], words: &[&str]) {
     }
 }
 
+/// The table held the scene asked for alone, though text, document and charts show both.
+#[test]
+fn bug_the_table_holds_both_scenes() {
+    let dir = tempdir().unwrap();
+    let args = ["siphon", "--json", "--quiet", "--set", "check.foul_area=5 mm2", "--csv", "both.csv"];
+    let output = poppetry(dir.path(), &args);
+    let d: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let mut table = csv::Reader::from_path(dir.path().join("both.csv")).unwrap();
+    let at = table.headers().unwrap().iter().position(|h| h == "zone2_pa_gauge").unwrap();
+    assert_eq!(table.headers().unwrap().get(0), Some("scene"));
+    let rows: Vec<_> = table.records().map(Result::unwrap).collect();
+    for (scene, of) in [("vacuum-test", &d), ("service", &d["other_scene"])] {
+        let last = rows.iter().rfind(|r| r.get(0) == Some(scene)).unwrap();
+        let zone2: f64 = last[at].parse().unwrap();
+        assert!((zone2 - of["final"]["zone2_pa_gauge"].as_f64().unwrap()).abs() < 1e-6, "{scene}: {zone2}");
+    }
+}
+
 #[test]
 fn practice_the_siphon_document_has_the_promised_keys() {
     for assembly in ["pvb-spring", "pvb-elastomer", "pvb-relief", "svb-diaphragm", "svb-stem"] {

@@ -40,7 +40,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
         draw: &|chart| {
             siphon_charts::draw(chart, &found, &limits, &c, &scene_headline(name, &found, c.system), &frame.hash)
         },
-        table: &|| table::rows(&found.asked.points),
+        table: &|| table::rows(scenes(&found).flat_map(|o| &o.points)),
         notices: &notices(&found, c.system),
         said_in_text: false,
         cautions: &Caution::all_and(&[Caution::ContaminationEvent]),
@@ -60,6 +60,11 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     frame.deliver(&findings, out, err, columns)
 }
 
+/// The scene that was asked for, and the other one where there is one.
+fn scenes(run: &Siphon) -> impl Iterator<Item = &Outcome> {
+    [Some(&run.asked), run.other.as_ref()].into_iter().flatten()
+}
+
 /// Warnings: id and words.
 fn notices(run: &Siphon, system: System) -> Vec<Notice> {
     let mut all = Vec::new();
@@ -71,7 +76,7 @@ fn notices(run: &Siphon, system: System) -> Vec<Notice> {
         );
         all.push(("installed-low", words));
     }
-    for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
+    for o in scenes(run) {
         if !o.settled && all.iter().all(|n: &Notice| n.0 != "end-time-reached") {
             let words = format!("the {} had not come to rest when the run ended", o.scene.name());
             all.push(("end-time-reached", words));
@@ -94,7 +99,7 @@ fn report(
     }
     out.push('\n');
     out.push_str(&conditions(run, c)?.laid_out("Conditions", columns));
-    for o in [Some(&run.asked), run.other.as_ref()].into_iter().flatten() {
+    for o in scenes(run) {
         let heading = format!("Figures: {} (pressures gauge)", o.scene.name());
         out.push_str(&format!("\n{}", figures(o, c).laid_out(&heading, columns)));
     }

@@ -7,7 +7,7 @@ use serde::Serialize;
 ///
 /// # Errors
 /// [`Problem::Encode`] if the table cannot be formed.
-pub(super) fn rows<T: Serialize>(rows: &[T]) -> Result<Vec<u8>, Problem> {
+pub(super) fn rows<T: Serialize>(rows: impl IntoIterator<Item = T>) -> Result<Vec<u8>, Problem> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     for row in rows {
         writer.serialize(row).map_err(|e| Problem::Encode(e.to_string()))?;

@@ -23,6 +23,8 @@ const STILL: f64 = 1e-9;
 /// One point of a run, SI; pressures gauge; flows positive downstream (and out of the air inlet).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Point {
+    /// The scene it belongs to.
+    pub scene: Scene,
     /// Time.
     pub t_s: f64,
     /// Before shutoff 1.
@@ -186,7 +188,7 @@ pub fn run(rig: Rig, scene: Scene, options: &Options) -> Result<Outcome, Error> 
     let (mode, y0) = rig.start();
     let solution = solve(&rig, mode, y0.clone(), 0.0, rig.end_time, options)?;
     let layout = Layout::of(&rig);
-    let points = points(&rig, &layout, mode, &y0, &solution);
+    let points = points(&rig, scene, mode, &y0, &solution);
     let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
     let ledger = rig.ledger_of(&solution.y_end);
     let events: Vec<(f64, Part, What)> = solution
@@ -244,23 +246,24 @@ fn given_off(rig: &Rig, layout: &Layout, y0: &[f64]) -> f64 {
     ((y0[layout.water(3)] - zone.fill(fluid, p, gas, 0.0).0) / fluid.density).max(0.0)
 }
 
-fn points(rig: &Rig, layout: &Layout, mode: Mode, y0: &[f64], s: &Solution<Mode>) -> Vec<Point> {
+fn points(rig: &Rig, scene: Scene, mode: Mode, y0: &[f64], s: &Solution<Mode>) -> Vec<Point> {
     let mut y = y0.to_vec();
     let mut all = Vec::with_capacity(s.steps.len() * SAMPLES_PER_STEP + 1);
-    all.push(point(rig, layout, &mode, 0.0, y0));
+    all.push(point(rig, scene, &mode, 0.0, y0));
     for (step, &m) in s.steps.iter().zip(&s.step_mode) {
         let Some(mode) = s.modes.get(m) else { continue };
         for k in 1..=SAMPLES_PER_STEP {
             let t = step.t0 + (step.t1 - step.t0) * k as f64 / SAMPLES_PER_STEP as f64;
             step.at(t, &mut y);
-            all.push(point(rig, layout, mode, t, &y));
+            all.push(point(rig, scene, mode, t, &y));
         }
     }
-    all.push(point(rig, layout, &s.mode_end, s.t_end, &s.y_end));
+    all.push(point(rig, scene, &s.mode_end, s.t_end, &s.y_end));
     all
 }
 
-fn point(rig: &Rig, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> Point {
+fn point(rig: &Rig, scene: Scene, mode: &Mode, t: f64, y: &[f64]) -> Point {
+    let layout = &Layout::of(rig);
     let p = rig.pressures(layout, t, y);
     let f = rig.flows(layout, mode, t, y, &p);
     let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
@@ -268,6 +271,7 @@ fn point(rig: &Rig, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> Point {
     let side = rig.side_flows(layout, mode, t, y, &p);
     let supply = rig.supply_flow(layout, t, y, &p, &f, side.as_ref());
     Point {
+        scene,
         t_s: t,
         line_pa_gauge: p.line - pa,
         zone1_pa_gauge: p.zone[0] - pa,

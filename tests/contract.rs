@@ -308,6 +308,41 @@ fn practice_a_newcomers_walk_gives_what_the_built_in_gives() {
     assert!(sized.contains("size = \"2 in\"") && sized.contains("# "));
 }
 
+/// Names, every field in SI, the comparing figures: what a script needs without reading text.
+#[test]
+fn practice_assemblies_as_documents() {
+    let dir = tempdir().unwrap();
+    let document = |args: &[&str]| -> Value {
+        let output = poppetry(dir.path(), &[&["assemblies", "--json"], args].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let list = document(&[]);
+    assert_eq!(list["schema"], "poppetry/assemblies/1");
+    assert!(list["assembly"].is_null() && list["warnings"].is_array() && list["cautions"][0] == "not-a-test-result");
+    let names: Vec<_> = list["assemblies"].as_array().unwrap().iter().map(|a| a["name"].clone()).collect();
+    assert_eq!(names, ["pvb-spring", "pvb-elastomer", "pvb-relief", "svb-diaphragm", "svb-stem"]);
+
+    let one = document(&["svb-diaphragm", "--set", "check.load=2 psi"]);
+    let field = |path: &str| one["fields"].as_array().unwrap().iter().find(|f| f["path"] == path).unwrap();
+    let load = field("check.load");
+    assert!((load["value"].as_f64().unwrap() - 2.0 * 6_894.757).abs() < 0.01);
+    assert!(load["unit"] == "Pa" && load["text"] == "2 psi" && load["provenance"] == "given");
+    assert!(field("air_inlet.closed_by")["value"] == "diaphragm" && field("supply.trace")["value"].is_null());
+    let run = poppetry(dir.path(), &["sequence", "--json", "--assembly", "svb-diaphragm", "--set", "check.load=2 psi"]);
+    let run: Value = serde_json::from_slice(&run.stdout).unwrap();
+    assert_eq!(run["inputs_sha256"], one["inputs_sha256"]);
+
+    let table = document(&["--table"]);
+    let demo: Value = serde_json::from_slice(&poppetry(dir.path(), &["sequence", "--json"]).stdout).unwrap();
+    assert_eq!(table["figures"][0]["spill_m3"], demo["spill_m3"]);
+    assert!(table["figures"][0]["sequence_margin_pa"].as_f64().unwrap() < 0.0);
+    assert!(table["figures"][3]["sequence_margin_pa"].as_f64().unwrap() > 0.0);
+    assert!(table["figures"][4]["lap_margin_m"].as_f64().unwrap() > 0.0);
+    let si = stdout(&poppetry(dir.path(), &["assemblies", "--table", "--units", "si"]));
+    assert!(si.contains("kPa") && !si.contains("15.5 psi") && si.contains("m/s"));
+}
+
 #[test]
 fn practice_files_are_written_where_asked_and_only_there() {
     let dir = tempdir().unwrap();

@@ -68,7 +68,8 @@ impl Settings {
         })
     }
 
-    fn json_value(&self, path: &str, setting: &Setting) -> Json {
+    /// A setting's value as the canonical text has it: SI, tables with their rows.
+    pub(crate) fn json_value(&self, path: &str, setting: &Setting) -> Json {
         match &setting.value {
             Value::None => Json::Null,
             // Minus zero is zero written otherwise.

@@ -82,6 +82,12 @@ pub(super) struct Assemblies {
     /// Put a fault in, for example --fault check-spring-weak=0.5
     #[arg(long, value_name = "NAME[=SEVERITY]", requires = "name")]
     pub fault: Vec<String>,
+    /// Units of the table
+    #[arg(long, value_enum, value_name = "us|si", default_value = "us", hide_possible_values = true)]
+    pub units: Units,
+    /// The same as one JSON document: names, every field with its value in SI, or the table's figures
+    #[arg(long)]
+    pub json: bool,
     #[command(flatten)]
     pub every: Every,
 }

@@ -3,8 +3,8 @@
 use super::problem::Problem;
 use super::sequence::Done;
 use super::text;
-use crate::assembly::{Resolver, builtin::names};
-use crate::bench::headline;
+use crate::assembly::{Resolver, Settings, builtin::names};
+use crate::bench::{Sequence, headline};
 use crate::rig::{Rig, Statics};
 use crate::units::{Kind, System, format};
 
@@ -89,49 +89,71 @@ pub(super) fn runs(done: &[Done], system: System, columns: usize) -> String {
     out
 }
 
-/// The built-in constructions side by side.
-pub(super) fn constructions(columns: usize) -> Result<String, Problem> {
-    let system = System::Us;
-    let mut all = Vec::new();
-    for (name, _) in names() {
-        let settings = Resolver::new().assembly(name).resolve()?;
-        let rig = Rig::from_settings(&settings)?;
-        let run = crate::bench::sequence(&rig, &crate::rig::options(&settings)?)?;
-        all.push((name, settings, rig, run));
+/// A built-in and what it does in the demo scene.
+pub(super) struct Construction {
+    pub name: &'static str,
+    pub settings: Settings,
+    pub rig: Rig,
+    pub run: Sequence,
+}
+
+impl Construction {
+    /// All built-ins.
+    ///
+    /// # Errors
+    /// [`Problem`] if one cannot be run.
+    pub fn all() -> Result<Vec<Construction>, Problem> {
+        let build = |name| {
+            let settings = Resolver::new().assembly(name).resolve()?;
+            let rig = Rig::from_settings(&settings)?;
+            let run = crate::bench::sequence(&rig, &crate::rig::options(&settings)?)?;
+            Ok(Construction { name, settings, rig, run })
+        };
+        names().map(|(name, _)| build(name)).collect()
     }
+
+    /// Pressure that it loses at its rated flow, Pa.
+    ///
+    /// # Errors
+    /// [`Problem`] if the field with the supply is missing.
+    pub fn loss_pa(&self) -> Result<f64, Problem> {
+        let supply = self.settings.number("supply.pressure")?;
+        Ok(self.rig.steady_loss(crate::bench::rated_flow(&self.rig), supply).dp_pa)
+    }
+}
+
+/// The built-in constructions side by side.
+pub(super) fn constructions(all: &[Construction], system: System, columns: usize) -> Result<String, Problem> {
     let mut grid = Grid(Vec::new());
-    let mut row = |name: &str, cell: &dyn Fn(usize) -> Result<String, Problem>| -> Result<(), Problem> {
-        let cells = (0..all.len()).map(cell).collect::<Result<Vec<_>, _>>()?;
+    let mut row = |name: &str, cell: &dyn Fn(&Construction) -> Result<String, Problem>| -> Result<(), Problem> {
+        let cells = all.iter().map(cell).collect::<Result<Vec<_>, _>>()?;
         grid.row(name, cells.into_iter());
         Ok(())
     };
-    let choice = |k: usize, path: &str| -> Result<String, Problem> { Ok(all[k].1.choice(path)?.to_owned()) };
-    row("", &|k| Ok(all[k].0.to_owned()))?;
-    row("air inlet loaded by", &|k| choice(k, "air_inlet.loading"))?;
-    row("air inlet closed by", &|k| choice(k, "air_inlet.closed_by"))?;
-    row("zone 1, zone 2 share", &|k| {
-        let share = |zone: u8| all[k].1.number(&format!("air_inlet.zone{zone}_share"));
+    let choice = |c: &Construction, path: &str| -> Result<String, Problem> { Ok(c.settings.choice(path)?.to_owned()) };
+    row("", &|c| Ok(c.name.to_owned()))?;
+    row("air inlet loaded by", &|c| choice(c, "air_inlet.loading"))?;
+    row("air inlet closed by", &|c| choice(c, "air_inlet.closed_by"))?;
+    row("zone 1, zone 2 share", &|c| {
+        let share = |zone: u8| c.settings.number(&format!("air_inlet.zone{zone}_share"));
         Ok(format!("{}, {}", share(1)?, share(2)?))
     })?;
-    row("check spring", &|k| choice(k, "check.spring"))?;
-    row("check seat", &|k| choice(k, "check.seat"))?;
-    row("test cocks", &|k| Ok(format!("{}, {}", choice(k, "cock1.place")?, choice(k, "cock2.place")?)))?;
-    row("bleed screw", &|k| {
-        let area = all[k].1.number("bleed_screw.area")?;
+    row("check spring", &|c| choice(c, "check.spring"))?;
+    row("check seat", &|c| choice(c, "check.seat"))?;
+    row("test cocks", &|c| Ok(format!("{}, {}", choice(c, "cock1.place")?, choice(c, "cock2.place")?)))?;
+    row("bleed screw", &|c| {
+        let area = c.settings.number("bleed_screw.area")?;
         Ok(if area > 0.0 { format(Kind::Area, area, system) } else { "none".to_owned() })
     })?;
-    row("relief", &|k| choice(k, "relief.place"))?;
-    row("check lifts at", &|k| Ok(format(Kind::PressureDifference, all[k].3.statics.check_lifts_pa, system)))?;
-    row("inlet shut by zone 1 at", &|k| Ok(pressure(all[k].3.statics.inlet_shut_pa_gauge, system)))?;
-    row("inlet opens again at", &|k| {
-        Ok(format!("{} zone {}", pressure(all[k].3.statics.inlet_opens_pa_gauge, system), all[k].2.shutting_zone()))
+    row("relief", &|c| choice(c, "relief.place"))?;
+    row("check lifts at", &|c| Ok(format(Kind::PressureDifference, c.run.statics.check_lifts_pa, system)))?;
+    row("inlet shut by zone 1 at", &|c| Ok(pressure(c.run.statics.inlet_shut_pa_gauge, system)))?;
+    row("inlet opens again at", &|c| {
+        Ok(format!("{} zone {}", pressure(c.run.statics.inlet_opens_pa_gauge, system), c.rig.shutting_zone()))
     })?;
-    row("sequence margin", &|k| Ok(margin(&all[k].3.statics, system)))?;
-    row("spill, demo scene", &|k| Ok(format(Kind::Volume, all[k].3.spill_m3, system)))?;
-    row("loss at 7.5 ft/s", &|k| {
-        let (rig, supply) = (&all[k].2, all[k].1.number("supply.pressure")?);
-        let loss = rig.steady_loss(crate::bench::rated_flow(rig), supply);
-        Ok(format(Kind::PressureDifference, loss.dp_pa, system))
-    })?;
+    row("sequence margin", &|c| Ok(margin(&c.run.statics, system)))?;
+    row("spill, demo scene", &|c| Ok(format(Kind::Volume, c.run.spill_m3, system)))?;
+    let rated = format(Kind::Velocity, crate::bench::RATED_SPEED, system);
+    row(&format!("loss at {rated}"), &|c| Ok(format(Kind::PressureDifference, c.loss_pa()?, system)))?;
     Ok(grid.laid_out(columns))
 }

@@ -26,7 +26,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     let snaps = snaps_through(&rig).map(|words| (Warning::SnapsThrough.id(), words));
     let findings = Findings {
         draw: &|_| Ok(lay_out_curves(&picture(&found, &c, &frame.hash)?)),
-        table: &|| table::rows(&rows(&found)),
+        table: &|| table::rows(rows(&found)),
         notices: snaps.as_slice(),
         said_in_text: false,
         cautions: &[Caution::NotATestResult, Caution::LicensedTestersAndLocalCode],

@@ -7,6 +7,7 @@ use super::frame::{self, Findings, Frame, Notice};
 use super::freeze_picture::{nights_picture, picture};
 use super::problem::Problem;
 use super::text::{Rows, degrees, wrapped};
+use crate::assembly::Settings;
 use crate::bench::{Freeze, FreezeDocument, freeze, freeze_headline, freeze_story};
 use crate::charts::{lay_out_curves, lay_out_night};
 use crate::error::Error;
@@ -212,23 +213,35 @@ pub(super) fn conditions(scene: &Scene, c: &Conditions<'_>) -> Result<Rows, Erro
         format(Kind::Volume, scene.body.zones.iter().map(|z| z.wall.rubber.largest).sum(), c.system),
     );
     rows.add("body", metal);
-    rows.add("relief", relief_words(scene, c));
+    rows.add("relief", relief_words(scene, c)?);
     rows.add("first ice", format!("{} below the melting point", degrees(s.number("night.supercooling")?, c.system)));
     Ok(rows)
 }
 
-fn relief_words(scene: &Scene, c: &Conditions<'_>) -> String {
-    let Some(r) = scene.body.relief else { return "none".to_owned() };
-    let zone = scene.body.zones.get(r.zone).map_or("", |z| z.name.as_str()).replace("zone", "zone ");
-    format!(
-        "{} in {zone}: set {}, shuts at {:.0} % of it, bore {}, port blocked at {:.0} % ice{}",
+/// Where the relief stands.
+///
+/// # Errors
+/// [`Error`] if the field is missing.
+pub(super) fn relief_place(zone: &str, settings: &Settings) -> Result<String, Error> {
+    let zone = zone.replace("zone", "zone ");
+    Ok(match settings.choice("relief.place")? {
+        "air-inlet-stem" => format!("in the air inlet's stem over {zone}"),
+        _ => format!("in {zone}"),
+    })
+}
+
+fn relief_words(scene: &Scene, c: &Conditions<'_>) -> Result<String, Error> {
+    let Some(r) = scene.body.relief else { return Ok("none".to_owned()) };
+    let place = relief_place(scene.body.zones.get(r.zone).map_or("", |z| z.name.as_str()), c.settings)?;
+    Ok(format!(
+        "{} {place}: set {}, shuts at {:.0} % of it, bore {}, port blocked at {:.0} % ice{}",
         if r.one_shot { "one-shot" } else { "resealing" },
         format(Kind::GaugePressure, r.set, c.system),
         100.0 * r.reseat_ratio,
         format(Kind::Length, r.bore, c.system),
         100.0 * r.plugged_at,
         if r.stuck { "; stuck" } else { "" }
-    )
+    ))
 }
 
 fn figures(found: &Freeze, scene: &Scene, c: &Conditions<'_>) -> Rows {

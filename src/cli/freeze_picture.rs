@@ -2,6 +2,7 @@
 
 use super::conditions::Conditions;
 use super::frame::page;
+use super::freeze::relief_place;
 use crate::bench::{Freeze, freeze_headline};
 use crate::charts::{CurvePanel, CurvesPicture, Mark, NightPicture, Series, Trace};
 use crate::error::Error;
@@ -17,14 +18,15 @@ fn subtitle(scene: &Scene, c: &Conditions<'_>) -> Result<String, Error> {
         None => format!("air {}", show("night.air_temperature", Kind::Temperature)?),
     };
     let wind = format(Kind::Velocity, s.number("night.wind_speed")?, c.system);
-    let relief = scene.body.relief.map_or("no relief".to_owned(), |r| {
-        let zone = scene.body.zones.get(r.zone).map_or("", |z| z.name.as_str()).replace("zone", "zone ");
-        format!(
-            "relief in {zone}, set {}, bore {}",
+    let relief = match scene.body.relief {
+        None => "no relief".to_owned(),
+        Some(r) => format!(
+            "relief {}, set {}, bore {}",
+            relief_place(scene.body.zones.get(r.zone).map_or("", |z| z.name.as_str()), s)?,
             format(Kind::GaugePressure, r.set, c.system),
             format(Kind::Length, r.bore, c.system)
-        )
-    });
+        ),
+    };
     let fill = scene.starts.first().map_or(0.0, |x| x.p - scene.body.ambient);
     Ok(format!(
         "Both shutoffs shut, {air}, wind {wind}; filled at {} and {}; bronze wall {}, rubber {} at most, air pockets {}; {relief}",

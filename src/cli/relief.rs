@@ -4,7 +4,7 @@ use super::args::Given;
 use super::caution::Caution;
 use super::conditions::Conditions;
 use super::frame::{self, Findings, Frame, Notice};
-use super::freeze::conditions;
+use super::freeze::{conditions, relief_place};
 use super::problem::Problem;
 use super::relief_picture::{grid_picture, window_picture};
 use super::table;
@@ -49,7 +49,7 @@ pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, c
     let wall_s = start.elapsed().as_secs_f64();
 
     let c = frame.conditions(&rig);
-    let title = headline(&found, c.system);
+    let title = headline(&found, &relief_place(&found.place, &settings)?, c.system);
     let notices = notices(&found, c.system);
     let findings = Findings {
         draw: &|chart| {
@@ -73,7 +73,7 @@ fn zone(name: &str) -> String {
 }
 
 /// The finding in one line.
-fn headline(found: &ReliefStudy, system: System) -> String {
+fn headline(found: &ReliefStudy, place: &str, system: System) -> String {
     let show = |kind, si| format(kind, si, system);
     match &found.recommended {
         Some(r) => {
@@ -86,8 +86,7 @@ fn headline(found: &ReliefStudy, system: System) -> String {
                 }
             };
             format!(
-                "A relief in {} set at {}, bore {}, {holds}{}",
-                zone(&found.place),
+                "A relief {place} set at {}, bore {}, {holds}{}",
                 show(Kind::GaugePressure, r.set_pressure_pa_gauge),
                 show(Kind::Length, r.bore_m),
                 if r.lifts_in_slams { "; slams lift it" } else { "" }

@@ -2,6 +2,7 @@
 
 use super::conditions::Conditions;
 use super::frame::page;
+use super::freeze::relief_place;
 use super::relief::band_words;
 use super::text::degrees;
 use crate::bench::{ReliefStudy, Verdict};
@@ -22,9 +23,9 @@ const REGIONS: [(Verdict, &str); 5] = [
 fn subtitle(scene: &Scene, found: &ReliefStudy, c: &Conditions<'_>) -> Result<String, Error> {
     let s = c.settings;
     Ok(format!(
-        "Relief in {}; air {}, first ice {} below the melting point within {}; filled at {} and {}; rubber {} at most, ports \
+        "Relief {}; air {}, first ice {} below the melting point within {}; filled at {} and {}; rubber {} at most, ports \
          clear of ice",
-        found.place.replace("zone", "zone "),
+        relief_place(&found.place, s)?,
         format(Kind::Temperature, scene.body.weather.coldest(), c.system),
         degrees(s.number("night.supercooling")?, c.system),
         format(Kind::Time, s.number("night.release_time")?, c.system),

@@ -45,7 +45,7 @@ pub(super) fn sequence(
 
 /// Warnings that the report itself contains, so that they need not stand on standard error too.
 pub(super) fn said_in_text(warning: Warning) -> bool {
-    matches!(warning, Warning::OneLineCell | Warning::StillSwinging)
+    matches!(warning, Warning::OneLineCell | Warning::WavesInOneLineCell | Warning::StillSwinging)
 }
 
 fn order(order: Order) -> &'static str {

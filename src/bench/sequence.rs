@@ -332,6 +332,12 @@ impl Reading<'_> {
             Feed::Line(line) => line.static_pressure(fluid, s.t_end),
             _ => last.line_pa_gauge,
         };
+        // An open check with nothing drawn beyond it traps nothing.
+        let joined = last.check_travel_m > 0.0 && rig.shutoff2.effective_area(s.t_end) <= 0.0;
+        let trapped_excess_pa = match joined {
+            true => last.zone2_pa_gauge - last.zone1_pa_gauge,
+            false => last.zone2_pa_gauge - (supply - statics.check_settles_pa).max(0.0),
+        };
         let first_move_s =
             [Part::Check, Part::AirInlet].map(|part| events.iter().find(|e| e.part == part).map(|e| e.t_s));
         Sequence {
@@ -342,7 +348,7 @@ impl Reading<'_> {
             relieved_m3: rig.ledger_of(&s.y_end).relieved / fluid.density,
             spilling_at_end: last.spill_m3_s > 1e-9,
             spill_rate_m3_s: last.spill_m3_s,
-            trapped_excess_pa: last.zone2_pa_gauge - (supply - statics.check_settles_pa).max(0.0),
+            trapped_excess_pa,
             stop: match s.reason {
                 Reason::Chatter => Stop::Chatter,
                 Reason::Asked if rig.stop_at_check_closed && s.mode_end.check_has_closed => Stop::CheckClosed,

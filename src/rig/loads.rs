@@ -3,8 +3,9 @@
 use super::flows::{Flows, Pressures, SHARP_EDGE};
 use super::layout::Layout;
 use super::{AirInlet, Mode, Rig};
+use crate::laws::orifice::curtain_area;
 use crate::parts::{ReliefPlace, Stand};
-use crate::real::Real;
+use crate::real::{Real, through};
 
 impl AirInlet {
     /// Area on which zone 1 presses the air inlet shut at travel `x` m, m2.
@@ -33,6 +34,22 @@ impl AirInlet {
         }
         let ratio = area / (SHARP_EDGE * passage);
         v * v.abs() * (0.5 * density * area * ratio * ratio)
+    }
+}
+
+impl AirInlet {
+    /// Share of zone 2's pressure that is lost in the vent at travel `x` m and so presses the air inlet shut: what the canopy
+    /// holds back stands on its other side. Two openings in series, `Ac^2 / (Av^2 + Ac^2)`; 1 at the seat.
+    #[inline]
+    pub fn share_across_vent<T: Real>(&self, x: T) -> T {
+        let Some(area) = self.canopy_area.filter(|_| x.value() > 0.0) else { return T::constant(1.0) };
+        let [share] = through!([x], |[x]| {
+            let curtain = curtain_area(self.poppet.seat_diameter, x, self.poppet.port_area);
+            let ratio = curtain * (self.poppet.discharge_coefficient / (SHARP_EDGE * area));
+            let square = ratio * ratio;
+            [-(square / (square + 1.0)) + 1.0]
+        });
+        share
     }
 }
 
@@ -85,7 +102,8 @@ impl Rig {
     #[inline(always)]
     pub fn inlet_pressure_force<T: Real>(&self, p: &Pressures<T>, x: T) -> T {
         let pa = self.fluid.ambient;
-        -(p.zone[0] - pa) * self.inlet.diaphragm_area(x) - (p.zone[1] - pa) * self.inlet.zone2_area
+        let across = (p.zone[1] - pa) * self.inlet.share_across_vent(x);
+        -(p.zone[0] - pa) * self.inlet.diaphragm_area(x) - across * self.inlet.zone2_area
     }
 
     /// Force along opening travel on the air inlet, N, without friction, flow and chamber, at travel `x` m where its load's

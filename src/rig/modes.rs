@@ -218,6 +218,9 @@ const STILL: f64 = 1e-3;
 /// Change of the water in a zone over the dwell below which it counts as steady, m3.
 const STEADY: f64 = 0.05e-6;
 
+/// The same for the load side, m3: less than any filling, more than what its walls and air take while a line speeds up.
+const STEADY_LOAD_SIDE: f64 = 1e-6;
+
 /// Change of a flow over the dwell below which it counts as steady, as a share of it: a line that starts up with a time
 /// constant of 2 s is then within a third of a per cent of its end.
 const STEADY_SHARE: f64 = 5e-4;
@@ -227,8 +230,8 @@ const STEADY_SHARE: f64 = 5e-4;
 pub struct RestWatch {
     since: Option<f64>,
     stands: Option<Mode>,
-    /// First, lowest and highest of the water in zones 1 and 2, kg, and of spill and inflow, kg/s, since then.
-    seen: [[f64; 3]; 4],
+    /// First, lowest and highest of the water in zones 1 to 3, kg, and of spill and inflow, kg/s, since then.
+    seen: [[f64; 3]; 5],
     equilibrium: super::siphon::Equilibrium,
 }
 
@@ -271,10 +274,11 @@ impl Rig {
         // Steady, or swinging about a mean; a zone that only fills is waiting for something.
         let limits = now.map(|flow| STEADY_SHARE * flow.abs());
         let water = STEADY * self.fluid.density;
-        let quiet = watch.seen.iter().zip(now).zip([water, water, limits[2], limits[3]]).all(|((w, now), limit)| {
-            let (range, net) = (w[2] - w[1], (now - w[0]).abs());
-            range <= limit || net < 0.5 * range
-        });
+        let quiet =
+            watch.seen.iter().zip(now).zip([water, water, water, limits[3], limits[4]]).all(|((w, now), limit)| {
+                let (range, net) = (w[2] - w[1], (now - w[0]).abs());
+                range <= limit || net < 0.5 * range
+            });
         if !quiet {
             watch.since = Some(t);
             watch.seen = now.map(|now| [now; 3]);
@@ -282,18 +286,18 @@ impl Rig {
         quiet
     }
 
-    /// What must be steady for a run to end: the water in zones 1 and 2, kg; and where more than a dribble leaves through
-    /// the air inlet, that and the flow into zone 1, kg/s.
-    fn watched(&self, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> [f64; 4] {
-        let [first, second] = [1, 2].map(|k| y[layout.water(k)]);
+    /// What must be steady for a run to end: the water in zones 1, 2 and 3, kg (a load side that has filled stops the line's
+    /// water); and where more than a dribble leaves through the air inlet, that and the flow into zone 1, kg/s.
+    fn watched(&self, layout: &Layout, mode: &Mode, t: f64, y: &[f64]) -> [f64; 5] {
+        let [first, second, third] = [1, 2, 3].map(|k| y[layout.water(k)]);
         if mode.inlet == Stand::Sealed {
-            return [first, second, 0.0, 0.0];
+            return [first, second, third, 0.0, 0.0];
         }
         let p = self.pressures(layout, t, y);
         let f = self.flows(layout, mode, t, y, &p);
         let spills = f.vent.water * DWELL > STEADY * self.fluid.density;
         let [spill, inflow] = if spills { [f.vent.water, f.shutoff1.water] } else { [0.0; 2] };
-        [first, second, spill, inflow]
+        [first, second, third, spill, inflow]
     }
 
     /// Whether water is leaving through the air inlet at `(t, y)`, and how fast, m3/s.

@@ -6,7 +6,8 @@
 //! slow fill, zone 2 at atmosphere:  p1 = (F + R) / A1; where zone 1 does not reach it at all (A1 = 0), zone 2 must
 //!                        follow through the check: p1 = p_check + (F + R) / A2
 //! sequence margin        M = p1(check lifts) - p1(air inlet has shut)
-//! critical flow          Q with  p(Q) A2 + drag(Q) = F(open stop) + R,   p(Q) = rho/2 (Q / (Cd A_vent))^2
+//! critical flow          the greatest, over the travel x, Q with  p1 A1 + p(Q) A2 s(x) + drag(Q) = F(x) + R,
+//!                        p(Q) = rho/2 (Q / A_vent(x))^2,   p1 = p(Q) + what the check takes,   s(x) what the canopy leaves
 //! ```
 //!
 //! stem                   (p1 - p2) Ac + p1 A1 + p2 A2 against the air inlet's load there, and the check's once carried;
@@ -143,27 +144,59 @@ impl Rig {
         }
     }
 
-    /// Flow, m3/s, out of the open vent that just lifts the air inlet off its stop; `None` where zone 1 can shut it
-    /// before the check passes anything, so that any flow does.
+    /// Flow, m3/s, out of the vent below which the air inlet does not shut; `None` where any flow shuts it.
     pub fn critical_flow(&self) -> Option<f64> {
-        let inlet = &self.inlet.poppet;
-        let needed = inlet.static_force(inlet.lift, false) + inlet.friction;
-        let lifts = self.check_lifts(0.0);
-        // Zone 1 stands at the check's lifting pressure before zone 2 has any.
-        let rest = needed - self.inlet.zone1_area * lifts.max(0.0);
+        self.hardest_flow().map(|hardest| hardest.0)
+    }
+
+    /// The critical flow, m3/s, and the pressure of zone 2 it takes, Pa gauge, at the travel that asks most of both: where
+    /// the load rises faster than the flow's push as the air inlet shuts, it hangs half-way below that.
+    pub(super) fn hardest_flow(&self) -> Option<(f64, f64)> {
         // A stem is lifted by zone 1 before the check passes anything.
         if self.stem.is_some() {
             return None;
         }
-        if rest <= 0.0 {
-            return None;
+        // Zone 1 stands at the check's lifting pressure before zone 2 has any, and above it by what more the check takes.
+        let lifts = self.check_lifts(0.0).max(0.0);
+        let first = self.hardest_travel(lifts)?;
+        if self.inlet.zone1_area == 0.0 {
+            return Some(first);
         }
-        let rho = self.fluid.density;
-        let vent = self.inlet.effective_area(crate::parts::Stand::AtStop, inlet.lift, 0.0);
-        // Zone 2 rises to rho/2 (Q/A)^2, zone 1 with it; the flow pushes with half its momentum flux.
-        let by_pressure = (self.inlet.zone1_area + self.inlet.zone2_area) * 0.5 * rho / (vent * vent);
+        let least = self.steady_loss(1e-9, 0.0).check_pa;
+        let more = |q: f64| (self.steady_loss(q, 0.0).check_pa - least).max(0.0);
+        let (mut low, mut high) = ((0.0, 0.0), first);
+        for _ in 0..8 {
+            let mid = 0.5 * (low.0 + high.0);
+            match self.hardest_travel(lifts + more(mid)) {
+                Some(found) if found.0 > mid => low = (mid, found.1),
+                found => high = (mid, found.map_or(0.0, |f| f.1)),
+            }
+        }
+        Some(high)
+    }
+
+    /// The same with `check` Pa across the check.
+    fn hardest_travel(&self, check: f64) -> Option<(f64, f64)> {
+        const TRAVELS: i32 = 32;
+        let (inlet, rho) = (&self.inlet.poppet, self.fluid.density);
         let by_flow = 0.5 * inlet.drag_coefficient * rho / inlet.seat_area();
-        Some((rest / (by_pressure + by_flow)).sqrt())
+        let mut hardest: Option<(f64, f64)> = None;
+        for i in 1..=TRAVELS {
+            let x = inlet.lift * f64::from(i) / f64::from(TRAVELS);
+            let zone1 = self.inlet.diaphragm_area(x);
+            let rest = inlet.static_force(x, false) + inlet.friction - zone1 * check;
+            if rest > 0.0 {
+                let vent = self.inlet.effective_area(crate::parts::Stand::AtStop, x, 0.0);
+                // Zone 2 rises to rho/2 (Q/A)^2, zone 1 with it; the flow pushes with half its momentum flux.
+                let per_square = 0.5 * rho / (vent * vent);
+                let by_pressure = (zone1 + self.inlet.zone2_area * self.inlet.share_across_vent(x)) * per_square;
+                let q = (rest / (by_pressure + by_flow)).sqrt();
+                if hardest.is_none_or(|(most, _)| q > most) {
+                    hardest = Some((q, per_square * q * q));
+                }
+            }
+        }
+        hardest
     }
 
     /// Depth of further check seat wear at which the sequence margin changes sign.

@@ -122,15 +122,14 @@ impl Rig {
     /// the feed is a recording.
     pub fn supply_needed(&self) -> Option<SupplyNeeded> {
         let Feed::Line(line) = &self.feed else { return None };
-        let Some(q) = self.critical_flow() else {
-            let pressure_pa_gauge = self.statics().inlet_shut_pa_gauge?;
+        let head = self.fluid.density * crate::laws::constants::STANDARD_GRAVITY * line.elevation;
+        let Some((q, zone2)) = self.hardest_flow() else {
+            let pressure_pa_gauge = self.statics().inlet_shut_pa_gauge? - head;
             return Some(SupplyNeeded { pressure_pa_gauge, flow_m3_s: None });
         };
         let w = q * self.fluid.density;
         let friction = line.length * line.friction.loss_per_length(w);
-        let zone2 = self.drop_at(q, self.vent_area());
         let check = self.steady_loss(q, zone2).check_pa;
-        let head = self.fluid.density * crate::laws::constants::STANDARD_GRAVITY * line.elevation;
         let pressure = zone2 + check + self.drop_at(q, self.shutoff1.wide_open()) + friction - head;
         // A main that gives no more than its limit at free discharge loses pressure with the square of the flow.
         let share = line.flow_limit.map_or(0.0, |most| (q / most).powi(2));

@@ -268,8 +268,11 @@ class Fill:
         """Forces along opening travel without friction, damping and chamber, N."""
         check, inlet = self.parts
         _, p1, p2, _ = pressures
+        # what the canopy holds back stands on the air inlet's back: two openings in series
+        vent = inlet.opening(STOPPED, y[11])
+        under = p2 - AMBIENT - (p2 - AMBIENT) * vent**2 / (vent**2 + (SHARP_EDGE * self.p["canopy"]) ** 2)
         return ((p1 - p2) * check.area + check.load(y[9]) + check.flow_force(*flows[1]),
-                inlet.load(y[11]) - (p1 - AMBIENT) * self.a1 - (p2 - AMBIENT) * self.a2
+                inlet.load(y[11]) - (p1 - AMBIENT) * self.a1 - under * self.a2
                 - inlet.flow_force(*flows[2]))  # fmt: skip
 
     def rates(self, t, z, stands):

@@ -237,7 +237,7 @@ fn bug_a_held_air_inlet_crept_to_fully_open() {
     };
     let held = sets("air_inlet.friction=1.5 psi");
     let lift = Rig::from_settings(&settings("svb-diaphragm", &held)).unwrap().inlet.poppet.lift / INCH;
-    let by_hand = 1.1 * 0.785_398 / 5.0 / lift;
+    let by_hand = 1.1 * std::f64::consts::FRAC_PI_4 / 5.0 / lift;
     assert!((0.5..0.95).contains(&by_hand));
     let test = once("svb-diaphragm", "one-cock", &held);
     let share = test.observed.inlet_lift_share;

@@ -253,6 +253,47 @@ fn practice_a_repair_cures_its_own_faults_and_leaves_the_rest() {
     }
 }
 
+/// One part as new cured two causes, and remedies named parts that their repair did not renew.
+#[test]
+fn bug_a_repair_renewed_more_or_less_than_its_remedy_says() {
+    let with = |assembly: &str, faults: &[&str], sets: &[&str]| {
+        let r = sets.iter().fold(Resolver::new().assembly(assembly), |r, s| r.set(s));
+        faults.iter().fold(r, |r, f| r.fault(f)).resolve().unwrap()
+    };
+    // Spring x 1.8 and 2 psi of adhesion, each cured by its own part.
+    let double = with("pvb-spring", &["inlet-stiff-and-sticking=0.8"], &[]);
+    let of = |s: &Settings| ["air_inlet.load_factor", "air_inlet.adhesion"].map(|p| s.number(p).unwrap());
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-6 * b.max(1.0);
+    let disc = double.repaired("inlet-disc").unwrap();
+    assert!(near(of(&disc)[0], 1.8) && of(&disc)[1] == 0.0, "{:?}", of(&disc));
+    let spring = double.repaired("inlet-spring").unwrap();
+    assert!(near(of(&spring)[0], 1.0) && near(of(&spring)[1], 2.0 * PSI), "{:?}", of(&spring));
+    // The one after the other, and both at once.
+    for both in [disc.repaired("inlet-spring").unwrap(), double.repaired("air-inlet").unwrap()] {
+        assert!(near(of(&both)[0], 1.0) && of(&both)[1] == 0.0 && both.faults().is_empty());
+    }
+    let remedy = faults::named("inlet-stiff-and-sticking").unwrap().remedy(&double);
+    assert_eq!(remedy.parts, ["air inlet disc", "air inlet spring"]);
+    // A sliding ring seals a stem's vent.
+    let stem = built_in("svb-stem", &[]);
+    assert!(faults::named("inlet-debris").unwrap().unmet(&stem).is_some());
+    assert!(stem.repaired("inlet-disc").unwrap_err().to_string().contains("stem-ring"));
+    let bonnet = faults::named("bonnet-split").unwrap().remedy(&stem);
+    assert_eq!(bonnet.parts, ["bonnet", "ring on the stem", "bonnet ring"]);
+    for (assembly, faults, sets, part) in [
+        ("svb-stem", vec!["stem-ring-cut"], vec![], "stem-ring"),
+        ("svb-stem", vec!["stem-ring-cut", "bonnet-split"], vec![], "bonnet"),
+        ("pvb-spring", vec!["inlet-debris", "bonnet-split"], vec![], "bonnet"),
+        ("pvb-elastomer", vec!["lip-soft", "bonnet-split"], vec![], "bonnet"),
+        ("pvb-spring", vec!["check-debris", "check-seat-nicked"], vec![], "check-seat"),
+        ("pvb-relief", vec!["relief-stuck-open"], vec![], "inlet-poppet"),
+        ("pvb-spring", vec![], vec!["cock1.area=0.05 mm2"], "cock1"),
+    ] {
+        let repaired = with(assembly, &faults, &sets).repaired(part).unwrap();
+        assert_eq!(repaired.canonical_json(), built_in(assembly, &[]).canonical_json(), "{assembly} {faults:?} {part}");
+    }
+}
+
 /// Water and air close over every fault, and every run comes to an end.
 #[test]
 fn balance_every_fault_runs_on_every_assembly_and_closes() {

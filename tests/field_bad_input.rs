@@ -93,7 +93,7 @@ fn practice_a_gauge_driven_past_what_it_stands_is_refused() {
     let dir = tempdir().unwrap();
     let output = poppetry(dir.path(), &["field-test", "--set", "gauge.overload=50 psi"]);
     assert_eq!(output.status.code(), Some(2));
-    for word in ["gauge.overload", "open cock 2", "at most 50.0 psi"] {
+    for word in ["--set: gauge.overload = 50.0 psi", "open cock 2", "at most 50.0 psi"] {
         assert!(stderr(&output).contains(word), "{word:?} is not in {}", stderr(&output));
     }
     assert!(listing(dir.path()).is_empty() && stdout(&output).is_empty());

@@ -3,7 +3,7 @@
 use super::layer::Layer;
 use super::settings::Settings;
 use crate::error::{At, Error, Source};
-use crate::faults::{self, Fault};
+use crate::faults::{self, Component, Fault};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -29,7 +29,7 @@ impl Settings {
     /// [`Error::UnknownName`]; [`Error::OutOfRange`] for the severity, or for a field driven out of its range;
     /// [`Error::DoesNotApply`] if this construction does not have the part.
     pub fn with_fault(&self, name: &str, severity: f64) -> Result<Settings, Error> {
-        self.with_layer(self.fault_layer(faults::named(name)?, severity)?)
+        self.with_layer(self.fault_layer(faults::named(name)?, severity, Vec::new())?)
     }
 
     /// As [`Settings::with_fault`], from `NAME` (at its worst) or `NAME=SEVERITY`.
@@ -38,32 +38,38 @@ impl Settings {
     /// As [`Settings::with_fault`]; [`Error::Quantity`] for a severity that is no number.
     pub fn with_fault_text(&self, text: &str) -> Result<Settings, Error> {
         let (fault, severity) = faults::parse(text)?;
-        self.with_layer(self.fault_layer(fault, severity)?)
+        self.with_layer(self.fault_layer(fault, severity, Vec::new())?)
     }
 
-    fn fault_layer(&self, fault: &'static Fault, severity: f64) -> Result<Layer, Error> {
+    /// The fault as a layer, without what sits in the `cured` parts.
+    fn fault_layer(&self, fault: &'static Fault, severity: f64, cured: Vec<Component>) -> Result<Layer, Error> {
         let at = At::whole(Source::Fault(fault.name.to_string()));
-        let changes = fault.changes_at(self, severity)?;
+        let changes = fault.changes_left(self, severity, &cured)?;
         let note = format!("fault {} at severity {severity}", fault.name);
         let mut layer = Layer::worked_out(&changes, &at, &note)?;
-        layer.fault = Some((fault.name, severity));
+        (layer.fault, layer.cured) = (Some((fault.name, severity)), cured);
         Ok(layer)
     }
 
     /// The same settings with more layers, put on top of all but the faults, which are reckoned anew.
     pub(super) fn beneath_faults(&self, more: Vec<Arc<Layer>>) -> Result<Settings, Error> {
-        self.relaid(more, |_| false)
+        self.relaid(more, &[])
     }
 
-    /// The layers up to the first fault, then `more`, then all later ones but the faults that are `out`.
-    fn relaid(&self, more: Vec<Arc<Layer>>, out: impl Fn(&Fault) -> bool) -> Result<Settings, Error> {
+    /// The layers up to the first fault, then `more`, then all later ones but what of faults the `renewed` parts cure.
+    fn relaid(&self, more: Vec<Arc<Layer>>, renewed: &[Component]) -> Result<Settings, Error> {
         let first = self.layers().iter().position(|l| l.fault.is_some()).unwrap_or(self.layers().len());
         let (plain, later) = self.layers().split_at(first);
         let mut settings = self.relayered([plain, &more].concat())?;
         for layer in later {
             settings = match in_place(layer) {
-                Some(fault) if out(fault.fault) => settings,
-                Some(InPlace { fault, severity }) => settings.with_layer(settings.fault_layer(fault, severity)?)?,
+                Some(InPlace { fault, severity }) => {
+                    let cured = [&layer.cured[..], renewed].concat();
+                    match fault.cured_by(&cured) {
+                        true => settings,
+                        false => settings.with_layer(settings.fault_layer(fault, severity, cured)?)?,
+                    }
+                }
                 None => settings.with_layer(Layer::clone(layer))?,
             };
         }
@@ -87,7 +93,7 @@ impl Settings {
                 as_new.insert(*path, entry.clone());
             }
         }
-        self.relaid(vec![Arc::new(Layer::of(as_new))], |fault| renewed.contains(&fault.component))
+        self.relaid(vec![Arc::new(Layer::of(as_new))], &renewed)
     }
 }
 

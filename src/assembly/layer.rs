@@ -88,6 +88,8 @@ pub(super) struct Layer {
     pub directory: PathBuf,
     /// The fault this layer puts in, and how severe it is.
     pub fault: Option<(&'static str, f64)>,
+    /// Parts of it that have been renewed since.
+    pub cured: Vec<crate::faults::Component>,
 }
 
 impl Layer {
@@ -101,7 +103,7 @@ impl Layer {
 
     /// A layer of these entries.
     pub fn of(entries: BTreeMap<&'static str, Entry>) -> Layer {
-        Layer { base: None, entries, directory: PathBuf::new(), fault: None }
+        Layer { base: None, entries, directory: PathBuf::new(), fault: None, cured: Vec::new() }
     }
 
     /// A layer of assignments that somebody else worked out, all from the same place and with the same note.

@@ -31,7 +31,7 @@ pub use relief::{
     BORE_MARGIN, GridCell, QUICK, Recommended, ReliefBand, ReliefStudy, Verdict, WARM_DAY, gives_way, relief_study,
 };
 pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
-pub use sequence::{Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
+pub use sequence::{DRIPS, Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use start_up::line_start_up;
 pub use symptom_table::{SEVERITIES, SymptomRow, symptom_row, symptom_table};
 pub use symptoms::{Came, FieldFigures, ReadingFigures, Symptoms, start_up_settings, symptoms};

@@ -11,6 +11,9 @@ use serde::Serialize;
 /// a millimetre follow the air inlet's closing within a millisecond and pass a few thousandths of a millilitre.
 pub const FIRST_VOLUME: f64 = 0.1e-6;
 
+/// A leak that is seen to drip, m3/s: a drop (0.05 mL) in ten seconds.
+pub const DRIPS: f64 = 0.005e-6;
+
 /// Points per solver step at which a run is sampled for charts, tables and peaks.
 const SAMPLES_PER_STEP: usize = 4;
 
@@ -130,7 +133,7 @@ pub struct Sequence {
     pub relieved_m3: f64,
     /// Water out of the air inlet after that, m3.
     pub rebound_spill_m3: f64,
-    /// Whether water still leaves at the end.
+    /// Whether water still leaves at the end, faster than [`DRIPS`].
     pub spilling_at_end: bool,
     /// How fast, m3/s.
     pub spill_rate_m3_s: f64,
@@ -346,7 +349,7 @@ impl Reading<'_> {
             spill_m3: spill,
             rebound_spill_m3: (total - spill).max(0.0),
             relieved_m3: rig.ledger_of(&s.y_end).relieved / fluid.density,
-            spilling_at_end: last.spill_m3_s > 1e-9,
+            spilling_at_end: last.spill_m3_s > DRIPS,
             spill_rate_m3_s: last.spill_m3_s,
             trapped_excess_pa,
             stop: match s.reason {

@@ -166,8 +166,13 @@ fn name(sheet: &mut Sheet, panel: &Panel, series: &Series) {
 fn beside(panel: &Panel, (x, y): (f64, f64), width: f64) -> Vec<(f64, f64, Align)> {
     let a = panel.area;
     let mut places = Vec::new();
-    for dy in [0.0, -16.0, 16.0, -30.0, 30.0, -46.0, 46.0] {
-        let dx = if dy == 0.0 { 12.0 } else { 8.0 };
+    // Further off only where lines stand close.
+    for dy in [0.0, -16.0, 16.0, -30.0, 30.0, -46.0, 46.0, -90.0, 90.0, -150.0, 150.0, -200.0, 200.0, -250.0, 250.0] {
+        let dx = match dy {
+            0.0 => 12.0,
+            near if f64::abs(near) < 50.0 => 8.0,
+            _ => 80.0,
+        };
         places.extend([(x + dx, y + dy, Align::Left), (x - dx, y + dy, Align::Right), (x, y + dy, Align::Center)]);
     }
     places.retain(|p| {
@@ -195,6 +200,8 @@ fn level(sheet: &mut Sheet, panel: &Panel, value: f64, text: &str, index: usize)
         let x = a.x0 + f * a.width() + 4.0;
         places.extend([(x, y - 12.0, Align::Left), (x, y + 13.0, Align::Left)]);
     }
+    // Where another line runs close beside it.
+    places.extend([-30.0, -48.0, 30.0, 48.0].map(|dy| (a.x0 + 0.02 * a.width() + 4.0, y + dy, Align::Left)));
     places.retain(|p| p.1 > a.y0 + 6.0 && p.1 < a.y1 - 6.0 && p.0 + label.width() < a.x1);
     sheet.text_at_one_of(label, &places);
 }

@@ -111,6 +111,9 @@ fn warnings(test: &Test) -> Vec<&'static str> {
     if !test.lost.is_empty() {
         all.push("measurement-lost");
     }
+    if test.observed.outside_leak_m3_s > 0.0 {
+        all.push("leaks-outside");
+    }
     if test.readings.iter().any(|r| r.doubtful) {
         all.push("within-gauge-class");
     }

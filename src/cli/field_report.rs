@@ -77,9 +77,9 @@ impl Told<'_> {
         rows.add(
             "as found",
             format!(
-                "in service, full of water, nobody draws; zone 1 at {}, {} trapped in zone 2; beyond shutoff 2 {}",
+                "in service, full of water, nobody draws; zone 1 at {}, {}; beyond shutoff 2 {}",
                 show(Kind::GaugePressure, p1),
-                show(Kind::GaugePressure, p2),
+                self.zone2(p2),
                 s.choice("test.load_side")?.replace('-', " ")
             ),
         );
@@ -112,6 +112,13 @@ impl Told<'_> {
         rows.add("instrument", self.instrument());
         rows.add("water temperature", show(Kind::Temperature, c.rig.fluid.temperature));
         Ok(rows)
+    }
+
+    /// How zone 2 is found.
+    fn zone2(&self, gauge: f64) -> String {
+        let shown = format(Kind::GaugePressure, gauge, self.conditions.system);
+        let leaks = self.test.observed.outside_leak_m3_s > 0.0;
+        if leaks { format!("zone 2 at {shown} with its leak") } else { format!("{shown} trapped in zone 2") }
     }
 
     fn instrument(&self) -> String {
@@ -159,6 +166,14 @@ impl Told<'_> {
                 self.pa(self.setup.gauge.range)
             ));
         }
+        let leak = self.test.observed.outside_leak_m3_s;
+        if leak > 0.0 {
+            lines.push(format!(
+                "Water runs out of a crack or a torn ring with {} before anything is touched: that comes first, whatever is \
+                 read. Shut it down, have it mended and test it then.",
+                format(Kind::VolumeFlow, leak, system)
+            ));
+        }
         if !lines.is_empty() {
             out.push_str("\nWhat the readings mean\n");
             for line in lines {
@@ -172,7 +187,8 @@ impl Told<'_> {
             let value = to_display(Kind::PressureDifference, pa, self.conditions.system);
             format!("{value:+.4} {}", unit_symbol(Kind::PressureDifference, self.conditions.system))
         };
-        let plain = |pa: f64| psi(pa).trim_start_matches('+').to_owned();
+        // Nothing is written without a sign.
+        let plain = |pa: f64| psi(if pa.abs() < 0.5 * SMALL { 0.0 } else { pa }).trim_start_matches('+').to_owned();
         let mut rows = Rows::default();
         for r in &self.test.readings {
             let Some((first, truth)) = r.tries.first().zip(r.true_pa) else {
@@ -185,13 +201,14 @@ impl Told<'_> {
                 .filter(|b| b.pa.abs() >= SMALL)
                 .map(|b| format!("{} {}", b.what, psi(b.pa)))
                 .collect();
+            let between = if terms.is_empty() { "nothing in between".to_owned() } else { terms.join(", ") };
             let read = r.reading_pa.map_or(String::new(), |v| format!("; shown {}", plain(v)));
             let record = r.recorded_pa.map_or(String::new(), |v| format!(", recorded {}", plain(v)));
             let falling = match r.part {
                 Part::AirInlet => format!("; falling at {} a second", plain(first.rate_pa_s)),
                 Part::Check => String::new(),
             };
-            rows.add(r.part.name(), format!("true {}: {}{read}{record}{falling}", plain(truth), terms.join(", ")));
+            rows.add(r.part.name(), format!("true {}: {between}{read}{record}{falling}", plain(truth)));
         }
         rows
     }
@@ -210,6 +227,7 @@ impl Told<'_> {
         rows.add(
             "zone 2 at atmosphere",
             match o.zone2_vented_s {
+                Some(s) if s < 1e-3 => "already when its cock or screw was turned".to_owned(),
                 Some(s) => format!("{} after its cock or screw was turned", show(Kind::Time, s)),
                 None => "not reached".to_owned(),
             },
@@ -222,6 +240,9 @@ impl Told<'_> {
                 _ => "stops".to_owned(),
             };
             rows.add("open cock or screw", words);
+        }
+        if o.outside_leak_m3_s > 0.0 {
+            rows.add("to the outside", format!("{} before the test", show(Kind::VolumeFlow, o.outside_leak_m3_s)));
         }
         if let Some(fell) = o.check_fell_pa.filter(|f| *f > 345.0) {
             rows.add("check reading", format!("fell by {} with everything shut", self.pa(fell)));
@@ -256,10 +277,10 @@ impl Told<'_> {
         let tube = self.procedure.instrument == Instrument::Tube;
         let g = if tube { &self.setup.tube } else { &self.setup.gauge };
         let subtitle = format!(
-            "{}; zone 1 at {} and {} trapped in zone 2; bleeding slowly at {} a second; {}",
+            "{}; zone 1 at {} and {}; bleeding slowly at {} a second; {}",
             self.procedure.name,
             format(Kind::GaugePressure, c.rig.initial_pressure[0], system),
-            format(Kind::GaugePressure, c.rig.initial_pressure[1], system),
+            self.zone2(c.rig.initial_pressure[1]),
             self.pa(self.setup.hand.slow),
             self.instrument()
         );

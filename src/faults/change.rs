@@ -1,5 +1,6 @@
 //! How severity becomes a field's value.
 
+use super::component::Component;
 use crate::assembly::{Settings, Value, fields};
 use crate::error::{At, Error};
 use crate::units::{self, Kind};
@@ -49,6 +50,8 @@ pub enum Change {
         /// The working.
         by: Worked,
     },
+    /// A change that sits in another part than the rest of its fault, and is cured with that part.
+    In(Component, &'static Change),
 }
 
 /// SI value as text that reads back to it, in the unit people use.
@@ -96,6 +99,7 @@ impl Change {
             Change::Worked { by, .. } => {
                 by(settings, s)?.into_iter().map(|(path, si)| Ok((path, text(kind_of(path)?, si)))).collect()
             }
+            Change::In(_, change) => change.at(settings, s),
         }
     }
 
@@ -107,6 +111,15 @@ impl Change {
             | Change::Fades { path, .. }
             | Change::Becomes { path, .. } => vec![path],
             Change::Worked { paths, .. } => paths.to_vec(),
+            Change::In(_, change) => change.paths(),
+        }
+    }
+
+    /// The part it sits in, where that is not its fault's.
+    pub fn elsewhere(&self) -> Option<Component> {
+        match *self {
+            Change::In(component, _) => Some(component),
+            _ => None,
         }
     }
 
@@ -119,12 +132,16 @@ impl Change {
                 format!("{path} = as it is x (1 - {} s)", figure(1.0 - worst))
             }
             Change::Times { path, worst } => format!("{path} = as it is x (1 + {} s)", figure(worst - 1.0)),
-            Change::Plus { path, worst, power: 1.0 } => format!("{path} = as it is + {worst} x s"),
-            Change::Plus { path, worst, power } => format!("{path} = as it is + {worst} x s^{}", figure(power)),
+            Change::Plus { path, worst, power } => {
+                let (sign, size) = worst.strip_prefix('-').map_or(('+', worst), |size| ('-', size));
+                let by = if power == 1.0 { "s".to_string() } else { format!("s^{}", figure(power)) };
+                format!("{path} = as it is {sign} {size} x {by}")
+            }
             Change::Fades { path, power: 1.0 } => format!("{path} = as it is x (1 - s)"),
             Change::Fades { path, power } => format!("{path} = as it is x (1 - s)^{}", figure(power)),
             Change::Becomes { path, value } => format!("{path} = {value}, at any severity above 0"),
             Change::Worked { paths, words, .. } => format!("{}: {words}", paths.join(", ")),
+            Change::In(_, change) => change.words(),
         }
     }
 }

@@ -147,10 +147,14 @@ impl Component {
             C::InletGuide => &["air_inlet.friction"],
             C::InletPoppet => &["air_inlet.seat_wear"],
             C::Diaphragm => &["air_inlet.diaphragm_tear_area"],
+            C::StemRing => &["air_inlet.foul_area"],
             C::BonnetRing | C::Bonnet => &["outside_leak.zone2_area"],
             C::Body => &["outside_leak.zone1_area"],
             C::Shutoff1 => &["shutoff1.leak_area", "shutoff1.leak_flow", "outside_leak.line_area"],
             C::Shutoff2 => &["shutoff2.leak_area", "shutoff2.leak_flow"],
+            C::Cock1 => &["cock1.area"],
+            C::Cock2 => &["cock2.area"],
+            C::BleedScrew => &["bleed_screw.area"],
             C::Relief => &["relief.seat_leak_area", "relief.foul_area"],
             C::Canopy => &["canopy.fitted"],
             C::Gauge => &["gauge.zero_error", "gauge.span_error", "gauge.lag"],
@@ -230,6 +234,10 @@ impl Component {
                 &["bonnet", "air inlet poppet assembly with its lip", "bonnet ring"],
                 "replace the bonnet with poppet assembly and ring",
             ),
+            C::Bonnet if stem => (
+                &["bonnet", "ring on the stem", "bonnet ring"],
+                "replace the bonnet with both rings; look at the bore the stem slides in",
+            ),
             C::Bonnet => (&["bonnet", "air inlet disc", "bonnet ring"], "replace the bonnet, disc and ring"),
             C::Body => (&["the whole assembly"], "shut down at once and replace the assembly"),
             C::Shutoff1 => (
@@ -253,7 +261,7 @@ impl Component {
             C::Hoses => (&[], "tighten and bleed the hoses, low side open and dry"),
             C::Hand => (&[], "repeat the test as it should be done"),
         };
-        Remedy { parts: parts.to_vec(), words }
+        Remedy { parts: parts.to_vec(), words: words.to_string() }
     }
 }
 
@@ -263,5 +271,5 @@ pub struct Remedy {
     /// Parts to have at hand; empty if it takes none.
     pub parts: Vec<&'static str>,
     /// What to do.
-    pub words: &'static str,
+    pub words: String,
 }

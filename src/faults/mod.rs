@@ -177,6 +177,16 @@ impl Fault {
     /// # Errors
     /// [`Error::OutOfRange`] for the severity; [`Error::DoesNotApply`]; what the settings refuse.
     pub fn changes_at(&self, settings: &Settings, severity: f64) -> Result<Vec<(&'static str, String)>, Error> {
+        self.changes_left(settings, severity, &[])
+    }
+
+    /// As [`Fault::changes_at`], without what sits in the `cured` parts.
+    pub(crate) fn changes_left(
+        &self,
+        settings: &Settings,
+        severity: f64,
+        cured: &[Component],
+    ) -> Result<Vec<(&'static str, String)>, Error> {
         allowed(self, severity, &severity.to_string())?;
         if let Some(why) = self.unmet(settings) {
             return Err(Error::DoesNotApply {
@@ -189,23 +199,36 @@ impl Fault {
             return Ok(Vec::new());
         }
         let mut all = Vec::new();
-        for change in self.changes {
+        for change in self.changes.iter().filter(|c| !cured.contains(&self.sits_in(c))) {
             all.extend(change.at(settings, severity)?);
         }
         Ok(all)
+    }
+
+    /// Whether these parts as new cure all of it.
+    pub(crate) fn cured_by(&self, renewed: &[Component]) -> bool {
+        self.changes.iter().all(|c| renewed.contains(&self.sits_in(c)))
+    }
+
+    fn sits_in(&self, change: &Change) -> Component {
+        change.elsewhere().unwrap_or(self.component)
     }
 
     /// What it takes to cure it in this construction.
     pub fn remedy(&self, settings: &Settings) -> Remedy {
         // A valve that only has its tap on the wrong side is not worn.
         let tap = |path: &str| ["cock1.place", "cock2.place"].contains(&path);
-        match self.changes.iter().flat_map(Change::paths).any(tap) {
-            true => Remedy {
-                parts: Vec::new(),
-                words: "nothing is worn: turn the valve round, its tap between ball and body",
-            },
-            false => self.component.remedy(settings),
+        if self.changes.iter().flat_map(Change::paths).any(tap) {
+            let words = "nothing is worn: turn the valve round, its tap between ball and body".to_string();
+            return Remedy { parts: Vec::new(), words };
         }
+        let mut all = self.component.remedy(settings);
+        for other in self.changes.iter().filter_map(Change::elsewhere) {
+            let more = other.remedy(settings);
+            all.parts.extend(more.parts);
+            all.words = format!("two causes, each by itself: {}; {}", all.words, more.words);
+        }
+        all
     }
 
     /// The mapping in words, one line a field.

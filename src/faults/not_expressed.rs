@@ -25,7 +25,7 @@ pub const ALL: &[NotExpressed] = &[
     },
     NotExpressed {
         what: "a check that hangs half open until it is tapped",
-        why: "friction is regularised, a held part creeps at 0.1 mm/s; where it comes to rest is right, that it waits for a tap is not shown",
+        why: "friction is regularised, a held part creeps at 0.1 mm/s: what it holds is right, that it hangs and waits for a tap is not shown; how far an air inlet opens is judged by its forces and not by the creep",
     },
     NotExpressed {
         what: "a step left out or done in the wrong order, the canopy left on",

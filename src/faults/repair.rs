@@ -21,6 +21,7 @@ const CHECK: &[C] = &[C::CheckSpring, C::CheckDisc, C::CheckGuide, C::CheckRetai
 const CHECK_WITH_SEAT: &[C] =
     &[C::CheckSpring, C::CheckDisc, C::CheckGuide, C::CheckRetainer, C::CheckSeat, C::CheckSeatRing];
 const INLET: &[C] = &[C::InletLoad, C::InletDisc, C::InletGuide, C::InletPoppet, C::StemRing, C::BonnetRing];
+const POPPET: &[C] = &[C::InletPoppet, C::InletDisc, C::InletGuide, C::BonnetRing];
 
 impl Repair {
     /// All repairs.
@@ -28,7 +29,7 @@ impl Repair {
         r("check", CHECK),
         r("check-spring", &[C::CheckSpring]),
         r("check-disc", &[C::CheckDisc]),
-        r("check-seat", &[C::CheckSeat, C::CheckSeatRing]),
+        r("check-seat", &[C::CheckSeat, C::CheckSeatRing, C::CheckDisc]),
         r("check-seat-ring", &[C::CheckSeatRing]),
         r("check-guide", &[C::CheckGuide]),
         r("check-retainer", &[C::CheckRetainer]),
@@ -36,7 +37,7 @@ impl Repair {
         r("inlet-spring", &[C::InletLoad]),
         r("inlet-disc", &[C::InletDisc]),
         r("inlet-guide", &[C::InletGuide]),
-        r("inlet-poppet", &[C::InletPoppet, C::InletDisc, C::InletGuide, C::BonnetRing]),
+        r("inlet-poppet", POPPET),
         r("diaphragm", &[C::Diaphragm, C::BonnetRing]),
         r("stem-ring", &[C::StemRing]),
         r("bonnet", &[C::Bonnet, C::BonnetRing]),
@@ -75,6 +76,7 @@ impl Repair {
     pub fn renews(&self, s: &Settings) -> Result<Vec<C>, Error> {
         let choice = |path: &str| s.choice(path).unwrap_or("");
         let elastomer = choice("air_inlet.loading") == "elastomer";
+        let stem = choice("air_inlet.closed_by") == "stem";
         let refuse = |why: &str, rule: &str| {
             Err(Error::DoesNotApply {
                 name: format!("--repair {}", self.name),
@@ -87,6 +89,9 @@ impl Repair {
                 "an elastomer lip loads and seals this air inlet and is one piece with its poppet",
                 "name inlet-poppet: the poppet assembly is replaced whole",
             ),
+            "inlet-disc" if stem => {
+                refuse("a ring on the stem seals this vent by sliding, there is no disc on a seat", "name stem-ring")
+            }
             "check-seat" if choice("check.seat") == "integral" => refuse(
                 "the check's seat is one piece with the body and cannot be replaced",
                 "name body: the whole assembly is replaced",
@@ -98,17 +103,28 @@ impl Repair {
             "diaphragm" if choice("air_inlet.closed_by") != "diaphragm" => {
                 refuse("there is no diaphragm", "name air-inlet or inlet-poppet")
             }
-            "stem-ring" if choice("air_inlet.closed_by") != "stem" => {
-                refuse("no stem joins air inlet and check", "name inlet-disc or inlet-poppet")
-            }
+            "stem-ring" if !stem => refuse("no stem joins air inlet and check", "name inlet-disc or inlet-poppet"),
             "relief" if choice("relief.place") == "none" => refuse("no relief is fitted", "nothing is to be repaired"),
             "cock1" if choice("cock1.place") == "none" => refuse("there is no test cock 1", "name cock2"),
             "cock2" if choice("cock2.place") == "none" => refuse("there is no test cock 2", "name bleed-screw"),
             "bleed-screw" if choice("cock2.place") != "none" && s.number("bleed_screw.area")? <= 0.0 => {
                 refuse("there is no bleed screw", "name cock2")
             }
-            // The lip comes with the poppet.
-            "inlet-poppet" if elastomer => Ok([&[C::InletLoad], self.renewed].concat()),
+            "inlet-poppet" | "air-inlet" | "bonnet" => {
+                let mut all = self.renewed.to_vec();
+                match self.name {
+                    // What a split bonnet takes with it.
+                    "bonnet" if stem => all.push(C::StemRing),
+                    "bonnet" if elastomer => all.extend(POPPET),
+                    "bonnet" => all.push(C::InletDisc),
+                    _ => {}
+                }
+                // Lip, and relief in the stem, come with the poppet.
+                let poppet = all.contains(&C::InletPoppet);
+                all.extend((poppet && elastomer).then_some(C::InletLoad));
+                all.extend((poppet && choice("relief.place") == "air-inlet-stem").then_some(C::Relief));
+                Ok(all)
+            }
             // An insert seat is part of the kit, an integral one is not.
             "check" if choice("check.seat") == "insert" => Ok(CHECK_WITH_SEAT.to_vec()),
             _ => Ok(self.renewed.to_vec()),

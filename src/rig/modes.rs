@@ -272,13 +272,13 @@ impl Rig {
             return false;
         }
         // Steady, or swinging about a mean; a zone that only fills is waiting for something.
-        let limits = now.map(|flow| STEADY_SHARE * flow.abs());
-        let water = STEADY * self.fluid.density;
-        let quiet =
-            watch.seen.iter().zip(now).zip([water, water, water, limits[3], limits[4]]).all(|((w, now), limit)| {
-                let (range, net) = (w[2] - w[1], (now - w[0]).abs());
-                range <= limit || net < 0.5 * range
-            });
+        let share = |flow: f64| STEADY_SHARE * flow.abs();
+        let [water, load_side] = [STEADY, STEADY_LOAD_SIDE].map(|volume| volume * self.fluid.density);
+        let limits = [water, water, load_side, share(now[3]), share(now[4])];
+        let quiet = watch.seen.iter().zip(now).zip(limits).all(|((w, now), limit)| {
+            let (range, net) = (w[2] - w[1], (now - w[0]).abs());
+            range <= limit || net < 0.5 * range
+        });
         if !quiet {
             watch.since = Some(t);
             watch.seen = now.map(|now| [now; 3]);

@@ -144,6 +144,24 @@ impl Rig {
         }
     }
 
+    /// Travel, m, at which an air inlet that opens without momentum comes to rest when all pressure has gone: where friction
+    /// first outweighs what is left of load and weight; its lift where nothing holds it.
+    pub fn inlet_rests(&self) -> f64 {
+        /// Places looked at: a load curve may dip between its ends.
+        const PLACES: usize = 256;
+        let inlet = &self.inlet.poppet;
+        let carried = if self.stem.is_some() { self.check.weight } else { 0.0 };
+        let left = |x: f64| inlet.static_force(x, true) - carried - inlet.friction;
+        let at = |i: usize| inlet.lift * i as f64 / PLACES as f64;
+        let Some(i) = (0..=PLACES).find(|&i| !(left(at(i)) > 0.0)) else { return inlet.lift };
+        let (mut low, mut high) = (at(i.saturating_sub(1)), at(i));
+        for _ in 0..40 {
+            let mid = 0.5 * (low + high);
+            if left(mid) > 0.0 { low = mid } else { high = mid }
+        }
+        low
+    }
+
     /// Flow, m3/s, out of the vent below which the air inlet does not shut; `None` where any flow shuts it.
     pub fn critical_flow(&self) -> Option<f64> {
         self.hardest_flow().map(|hardest| hardest.0)

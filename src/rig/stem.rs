@@ -15,9 +15,11 @@
 //! With `lap <= 0` the check is lifted before the vent is sealed: the crossing of `s_vent` then falls into the last stage.
 
 use super::Rig;
+use super::flows::Pressures;
 use super::layout::{Layout, Part};
 use super::modes::{Mode, What};
 use crate::parts::Stand;
+use crate::real::Real;
 
 /// The stem of an assembly.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -112,6 +114,16 @@ impl Rig {
                 out[0] = friction + self.stem_force(mode, t, y, -1.0) + self.carried_load(self.check.lift, false);
             }
         }
+    }
+
+    /// Force that lifts the check of a stem held at it, N, the check's spring taken off and flows left out.
+    pub(crate) fn held_drive<T: Real>(&self, mode: &Mode, p: &Pressures<T>, y: &[T]) -> T {
+        let layout = Layout::of(self);
+        let x = self.travels(&layout, y)[1];
+        let law = self.inlet.poppet.load_force(x, T::constant(-1.0));
+        let up = (p.zone[0] - p.zone[1]) * self.check.seat_area() + self.check.weight
+            - self.inlet_drive(&layout, mode, p, y, x, law);
+        up + self.carried_load(0.0, true)
     }
 
     /// Force on a stem at rest that would start to move with the sign `way`, N, the check's spring not counted.

@@ -44,7 +44,7 @@ pub fn pvb(samples: usize) -> SequencePicture {
                 .into(),
         foot: vec![
             "Assembly pvb-spring, 1 in (invented demo data) · file demo.toml · poppetry 0.1.0 · inputs 3f9a0c71".into(),
-            "Caution: computed from a model, not measured. Not a substitute for a field test by a certified tester."
+            "Caution: computed from a model, not measured. Not a substitute for a field test by a recognised tester."
                 .into(),
         ],
         lanes: vec![

@@ -62,6 +62,7 @@ struct ObservedDocument {
     zone2_vented_s: Option<f64>,
     dribble_m3: f64,
     gauge_peak_pa_gauge: f64,
+    outside_leak_m3_s: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -211,6 +212,7 @@ fn findings(test: &FieldTest) -> Findings {
             zone2_vented_s: o.zone2_vented_s,
             dribble_m3: o.dribble_m3,
             gauge_peak_pa_gauge: o.gauge_peak_pa,
+            outside_leak_m3_s: o.outside_leak_m3_s,
         },
     }
 }

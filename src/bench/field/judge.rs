@@ -5,16 +5,17 @@
 //! its own ("did not open") is not.
 
 use super::act::Part;
-use super::log::{Happening, Work};
+use super::log::Work;
 use super::note::{Lost, Note};
+use super::observed::{empty, is, kept, observe};
 use super::procedure::Procedure;
 use super::reading::{Single, single};
 use super::setup::Setup;
 use super::stand::LOSES;
 use super::tester::DRIP;
-use super::{FieldTest, Observed, Reading, Try};
+use super::{FieldTest, Observed, Reading};
 use crate::parts::Instrument;
-use crate::rig::{Balance, Layout, Part as RigPart, Rig, SpeciesBalance, Statics, What, ledger};
+use crate::rig::{Part as RigPart, Rig, Statics, What};
 use serde::Serialize;
 
 /// What check and air inlet are tested for, Pa: 1.0 psi. Source: a state manual of field tests.
@@ -22,7 +23,7 @@ pub const PASS: f64 = 6_894.757_293_168_361;
 /// Zone 2 counts as vented below this, Pa (0.05 psi).
 const VENTED: f64 = 345.0;
 /// A needle left below this, Pa (0.1 psi), has been bled to nothing.
-const NOTHING: f64 = 689.0;
+pub(super) const NOTHING: f64 = 689.0;
 /// Spread of the tries, Pa (0.1 psi), from which they are said to differ.
 const DIFFER: f64 = 689.0;
 /// Negative margins smaller than this, Pa (0.1 psi), cannot be told from none.
@@ -34,7 +35,11 @@ const NOTHING_PASSED: f64 = 1e-9;
 /// Over what lifts a check on average; friction is drawn anew for each try.
 const LIFTS_SURELY: f64 = 1.2;
 /// Share of the lift from which an air inlet that has not met its stop still looks fully open.
-const LOOKS_OPEN: f64 = 0.99;
+pub(super) const LOOKS_OPEN: f64 = 0.99;
+/// Water, m3/s (a drop in eight minutes), from which a shutoff counts as feeding zone 1.
+const FEEDS: f64 = 1e-10;
+/// Rise of zone 1, Pa (0.05 psi), from which it has crept up.
+const CREPT: f64 = 345.0;
 
 /// What came of a reading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -48,6 +53,10 @@ pub enum Kind {
     StoodOpen,
     /// The needle stands still above nothing and the air inlet does not open.
     Stalled,
+    /// The tester stopped waiting while the needle still fell.
+    GaveUp,
+    /// The gauge was cut off from the assembly: its cock shut or plugged.
+    NoSignal,
     /// The pressure never came into the scale.
     OverRange,
     /// No gauge was on the assembly.
@@ -97,7 +106,7 @@ pub(super) fn test(rig: &Rig, setup: &Setup, procedure: &Procedure, works: Vec<W
             notes.push(Note::CannotBeTold);
         }
         let enough = |s: &Single| {
-            let holds = s.steady && (s.part == Part::AirInlet || s.loses_m3_s <= LOSES);
+            let holds = (s.steady || rises(s)) && (s.part == Part::AirInlet || s.loses_m3_s <= LOSES);
             s.recorded_pa.is_some_and(|r| r >= PASS - 1e-3) && (holds || s.off_scale)
         };
         readings.push(Reading {
@@ -144,18 +153,28 @@ pub(super) fn test(rig: &Rig, setup: &Setup, procedure: &Procedure, works: Vec<W
 fn kind(s: &Single, tube: bool) -> Kind {
     match (s.gauge_zone, s.true_pa) {
         (None, _) => Kind::NoGauge,
+        _ if s.no_signal => Kind::NoSignal,
         (_, Some(_)) => Kind::Read,
         (_, None) if s.stood_open => Kind::StoodOpen,
         (_, None) if s.off_scale && !tube => Kind::OverRange,
-        (_, None) if s.left_at_pa > NOTHING => Kind::Stalled,
+        (_, None) if s.left_at_pa > NOTHING && s.fed_m3_s > FEEDS && s.rate_pa_s < FALLS => Kind::Stalled,
+        (_, None) if s.left_at_pa > NOTHING => Kind::GaveUp,
         _ => Kind::DidNotOpen,
     }
+}
+
+/// A needle that shutoff 1 feeds and that still rises hides no loss.
+fn rises(s: &Single) -> bool {
+    s.rate_pa_s < 0.0 && s.fed_m3_s > FEEDS
 }
 
 /// Why a reading does not mean what the form asks.
 fn reasons(rig: &Rig, statics: &Statics, s: &Single, kind: Kind, tube: bool) -> Vec<Note> {
     let mut all = Vec::new();
     let Some(zone) = s.gauge_zone else { return vec![Note::NoGauge] };
+    if kind == Kind::NoSignal {
+        return vec![Note::NoSignal];
+    }
     let wanted = if s.part == Part::Check { 1 } else { rig.shutting_zone() };
     if zone != wanted {
         all.push(Note::WrongZone(zone));
@@ -172,15 +191,29 @@ fn reasons(rig: &Rig, statics: &Statics, s: &Single, kind: Kind, tube: bool) -> 
     if s.part == Part::Check && s.check_flow_m3_s > 2.0 * DRIP {
         all.push(Note::FlowThroughCheck(s.check_flow_m3_s));
     }
+    // What opened while zone 2 still helped to hold it shut says that much too little.
+    let lifted = rig.inlet.zone1_area + rig.stem.as_ref().map_or(0.0, |_| rig.check.seat_area());
+    let helped = |p: &f64| p * rig.inlet.zone2_area / lifted >= DIFFER;
+    if let (Part::AirInlet, 1, Some(p)) = (s.part, wanted, s.zone2_earlier_pa_gauge.filter(helped))
+        && all.is_empty()
+    {
+        all.push(Note::Zone2NotVented(p));
+    }
     let weak_supply = s.zones_pa_gauge[0] < LIFTS_SURELY * statics.check_lifts_pa;
-    if s.part == Part::Check && weak_supply && s.check_passed_m3 < NOTHING_PASSED && all.is_empty() {
-        all.push(Note::NeverLifted(s.zones_pa_gauge[1]));
+    if s.part == Part::Check && all.is_empty() {
+        match s.held_before_pa {
+            _ if s.check_passed_m3 < NOTHING_PASSED && weak_supply => all.push(Note::NeverLifted(s.zones_pa_gauge[1])),
+            Some(before) => all.push(Note::BledBefore(before)),
+            None if s.check_passed_m3 < NOTHING_PASSED && s.opened_late && !s.off_scale => all.push(Note::NotLoaded),
+            None => {}
+        }
     }
     if s.part == Part::AirInlet && s.stood_open {
         all.push(Note::StoodOpen);
     }
     match kind {
         Kind::Stalled => all.push(Note::Stalled(s.left_at_pa, s.bleed_opening)),
+        Kind::GaveUp => all.push(Note::GaveUp(s.left_at_pa, s.rate_pa_s)),
         Kind::Read if s.hidden => all.push(Note::Hidden),
         // So far behind, the needle shows a pass whatever the part does.
         Kind::Read if s.part == Part::AirInlet && s.lag_pa >= PASS => all.push(Note::TooFast(s.rate_pa_s, s.lag_pa)),
@@ -200,8 +233,12 @@ fn remarks(s: &Single, kind: Kind, tube: bool, statics: &Statics, observed: &Obs
     if s.part == Part::Check && !s.off_scale {
         if s.loses_m3_s > LOSES && s.rate_pa_s < FALLS {
             notes.push(Note::StillLoses(s.loses_m3_s));
-        } else if !s.steady {
+        } else if !s.steady && !rises(s) {
             notes.push(Note::StillFalling(s.rate_pa_s));
+        }
+        let still = s.check_flow_m3_s <= 2.0 * DRIP && s.held_before_pa.is_none();
+        if kind == Kind::Read && still && s.fed_m3_s > FEEDS && s.crept_up_pa > CREPT {
+            notes.push(Note::CreptUp(s.crept_up_pa));
         }
     }
     let [least, settles] = [statics.check_settles_least_pa, statics.check_settles_pa];
@@ -210,7 +247,8 @@ fn remarks(s: &Single, kind: Kind, tube: bool, statics: &Statics, observed: &Obs
     }
     if s.part == Part::AirInlet && kind == Kind::Read {
         if observed.opened_in_check_step {
-            notes.push(Note::InCheckStep(s.zones_pa_gauge[1]));
+            let weaker = statics.inlet_opens_pa_gauge.is_some_and(|opens| settles < opens);
+            notes.push(if weaker { Note::InCheckStep } else { Note::RanDown });
         } else if s.by_itself {
             notes.push(Note::ByItself);
         }
@@ -228,10 +266,6 @@ fn fully_open(works: &[Work], readings: &[Reading], observed: &Observed) -> Opti
         (works.iter().all(full) || observed.inlet_lift_share >= LOOKS_OPEN)
             && inlet.tries.iter().all(|s| s.true_pa.is_some()),
     )
-}
-
-fn is(h: &Happening, part: RigPart, what: What) -> bool {
-    h.part == part && h.what == what
 }
 
 fn finish(
@@ -258,88 +292,5 @@ fn finish(
             let doubt = margin > -MARGIN_DOUBT;
             reading.notes.push(if doubt { Note::MarginCannotBeTold(margin) } else { Note::SpillsYetPasses(margin) });
         }
-    }
-}
-
-fn empty() -> Observed {
-    Observed {
-        opened_in_check_step: false,
-        opened_by_itself: false,
-        inlet_lift_share: 0.0,
-        full_open_s: None,
-        full_open_m3: None,
-        cock_flow_m3_s: None,
-        check_fall_pa_s: None,
-        check_fell_pa: None,
-        zone2_vented_s: None,
-        dribble_m3: 0.0,
-        gauge_peak_pa: 0.0,
-    }
-}
-
-fn observe(rig: &Rig, work: &Work, singles: &[Single]) -> Observed {
-    let opened = work.happenings.iter().find(|h| is(h, RigPart::AirInlet, What::StartsToOpen));
-    let check = singles.iter().find(|s| s.part == Part::Check);
-    let highest = |get: fn(&super::Point) -> f64, from: f64| {
-        work.trace.iter().filter(|p| p.t_s >= from).map(get).fold(0.0, f64::max)
-    };
-    // Where zone 1 shuts the air inlet and the check is read first, an opening before that is a weak check's.
-    let first = singles.first().is_some_and(|s| s.part == Part::Check);
-    let in_check_step = match (check, opened) {
-        (Some(c), Some(o)) => rig.shutting_zone() == 1 && first && o.t_s < c.t_s,
-        _ => false,
-    };
-    let spilled = Layout::of(rig).dim() + super::stand::STATES + ledger::SPILLED;
-    let until = opened.map(|o| &o.y).or(work.takes.last().map(|t| &t.read.1));
-    let dribbled = until.and_then(|y| y.get(spilled)).copied().unwrap_or(0.0);
-    Observed {
-        opened_in_check_step: in_check_step,
-        opened_by_itself: opened.is_some_and(|o| !o.bleeding),
-        inlet_lift_share: opened.map_or(0.0, |o| highest(|p| p.air_inlet_travel_m, o.t_s) / rig.inlet.poppet.lift),
-        full_open_s: work.lifted.map(|l| l.1),
-        full_open_m3: work.lifted.map(|l| l.0),
-        cock_flow_m3_s: check.map(|c| c.cock_flow_m3_s),
-        check_fall_pa_s: check.map(|c| c.rate_pa_s),
-        check_fell_pa: work.settled_pa.zip(check).map(|(from, c)| from - c.left_at_pa),
-        zone2_vented_s: work.vented_s,
-        dribble_m3: dribbled.max(0.0) / rig.fluid.density,
-        gauge_peak_pa: highest(|p| p.gauge_pa, 0.0),
-    }
-}
-
-/// What stays of a try, with its balance.
-fn kept(work: Work) -> Try {
-    let stand = &work.stand;
-    let n = stand.base();
-    let stored = |y: &[f64]| {
-        let (water, air) = stand.rig.stored(y);
-        let (in_gauge, air_in_gauge) = stand.gauge.zone.weigh(&stand.rig.fluid, y[n], y[n + 1], 0.0);
-        (water + in_gauge, air + air_in_gauge)
-    };
-    let ((w0, a0), (w1, a1)) = (stored(&work.start), stored(&work.end));
-    let entry = |k: usize| work.end[n + super::stand::STATES + k];
-    let balance = Balance {
-        water: SpeciesBalance {
-            in_kg: entry(ledger::WATER_IN),
-            out_kg: entry(ledger::WATER_OUT),
-            spilled_kg: entry(ledger::SPILLED),
-            stored_start_kg: w0,
-            stored_end_kg: w1,
-        },
-        air: SpeciesBalance {
-            in_kg: entry(ledger::AIR_IN),
-            out_kg: entry(ledger::AIR_OUT),
-            spilled_kg: entry(ledger::AIR_VENTED),
-            stored_start_kg: a0,
-            stored_end_kg: a1,
-        },
-    };
-    Try {
-        trace: work.trace,
-        marks: work.marks,
-        happenings: work.happenings,
-        remarks: work.remarks,
-        balance,
-        stats: work.stats,
     }
 }

@@ -25,7 +25,7 @@ pub struct Point {
     pub zone2_pa_gauge: f64,
     /// Travel of the check.
     pub check_travel_m: f64,
-    /// Travel of the air inlet.
+    /// Travel of the air inlet, as far as forces carry it: what friction holds does not creep on.
     pub air_inlet_travel_m: f64,
     /// Opening of the bleed valve, 0 to 1.
     pub bleed_opening: f64,
@@ -84,10 +84,16 @@ pub(super) struct Take {
     pub steady: bool,
     /// Whether the air inlet stood open already when shutoff 1 was shut.
     pub stood_open: bool,
-    /// Water that had passed the check by the reading before, kg.
+    /// Water that had passed the check by the reading before, or when the gauge's cock was opened, kg.
     pub passed_before: f64,
     /// Whether a late eye lies between event and reading.
     pub late: bool,
+    /// As [`super::Single::crept_up_pa`].
+    pub crept_up_pa: f64,
+    /// As [`super::Single::held_before_pa`].
+    pub held_before_pa: Option<f64>,
+    /// As [`super::Single::opened_late`].
+    pub opened_late: bool,
 }
 
 /// What a try leaves behind.

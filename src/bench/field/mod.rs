@@ -19,6 +19,7 @@ mod document;
 mod judge;
 mod log;
 mod note;
+mod observed;
 mod procedure;
 mod reading;
 mod script;
@@ -120,6 +121,8 @@ pub struct Observed {
     pub dribble_m3: f64,
     /// Highest pressure in the gauge, Pa.
     pub gauge_peak_pa: f64,
+    /// Water that runs out of cracks and torn rings before anything is touched, m3/s; 0 where it does not even drip.
+    pub outside_leak_m3_s: f64,
 }
 
 /// One run through the procedure, as it went.
@@ -222,10 +225,17 @@ fn overload(setup: &Setup, procedure: &Procedure, work: &log::Work) -> Result<()
     let mark = work.marks.iter().rev().find(|m| m.t_s <= point.t_s);
     let (number, words) = mark.map_or((0, ""), |m| (m.act + 1, m.words.as_str()));
     let show = |pa| crate::units::format(crate::units::Kind::GaugePressure, pa, crate::units::System::Us);
-    Err(Error::OutOfRange {
-        at: crate::error::At::default_value(),
-        field: "gauge.overload".to_owned(),
-        value_text: format!("{} in the gauge, in act {number} of {} ({words})", show(point.gauge_pa), procedure.name),
-        rule: format!("at most {}, above which the gauge is damaged", show(setup.overload)),
+    Err(Error::Conflict {
+        at: setup.overload_at.clone(),
+        name: "gauge-overloaded",
+        fields: vec![
+            format!("gauge.overload = {}", show(setup.overload)),
+            format!("act {number} of {} ({words})", procedure.name),
+        ],
+        rule: format!(
+            "the gauge stands at most {} without damage, and this act puts {} on it",
+            show(setup.overload),
+            show(point.gauge_pa)
+        ),
     })
 }

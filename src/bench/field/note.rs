@@ -7,6 +7,8 @@ use super::act::Part;
 pub enum Note {
     /// There was no hose on any cock.
     NoGauge,
+    /// The gauge's cock was shut or plugged.
+    NoSignal,
     /// The gauge is on this zone (0 the line before shutoff 1, 3 the load side), which is not the one to be read.
     WrongZone(usize),
     /// The needle stood at the end of its scale.
@@ -23,6 +25,12 @@ pub enum Note {
     StillLoses(f64),
     /// The check passed nothing: the supply does not lift it, and what is read is the supply.
     NeverLifted(f64),
+    /// The check passed nothing since the gauge was opened to zone 1: hose and gauge took from zone 1 what it held.
+    NotLoaded,
+    /// The check held this, Pa, when it shut; zone 1 was bled below it before it was read.
+    BledBefore(f64),
+    /// Zone 1 crept up by this, Pa, before the check was read: what is read is high by up to twice its friction.
+    CreptUp(f64),
     /// What zone 2 holds keeps a stem's check open: it shuts between these, Pa, zone 2 falling along with zone 1 and zone 2 at
     /// atmosphere.
     KeptOpenByZone2(f64, f64),
@@ -30,6 +38,8 @@ pub enum Note {
     DidNotOpen(f64),
     /// The needle stood still at this, Pa, with the bleed valve this far open, and the air inlet stayed shut.
     Stalled(f64, f64),
+    /// The tester stopped waiting with the needle at this, Pa, falling by this, Pa/s.
+    GaveUp(f64, f64),
     /// The air inlet stood open already when shutoff 1 was shut.
     StoodOpen,
     /// The pressure fell so fast, Pa/s, that the needle stood this far behind it, Pa.
@@ -38,8 +48,10 @@ pub enum Note {
     Hidden,
     /// The air inlet opened with the bleed valve shut.
     ByItself,
-    /// The air inlet opened in the check's step, when zone 1 had fallen to this, Pa.
-    InCheckStep(f64),
+    /// The air inlet opened in the check's step, because the check holds less than the air inlet opens at.
+    InCheckStep,
+    /// The air inlet opened in the check's step though the check holds more: something took zone 1 down.
+    RanDown,
     /// The air inlet did not open fully: this share of its lift.
     PartlyOpen(f64),
     /// The tries differ by this, Pa.
@@ -59,6 +71,7 @@ impl Note {
     pub fn id(&self) -> &'static str {
         match self {
             Note::NoGauge => "no-gauge",
+            Note::NoSignal => "no-signal",
             Note::WrongZone(0) => "gauge-on-supply-line",
             Note::WrongZone(3) => "gauge-on-load-side",
             Note::WrongZone(_) => "gauge-on-other-zone",
@@ -69,14 +82,19 @@ impl Note {
             Note::StillFalling(_) => "still-falling",
             Note::StillLoses(_) => "still-loses",
             Note::NeverLifted(_) => "check-never-lifted",
+            Note::NotLoaded => "check-not-loaded",
+            Note::BledBefore(_) => "bled-before-reading",
+            Note::CreptUp(_) => "crept-up",
             Note::KeptOpenByZone2(..) => "check-kept-open-by-zone2",
             Note::DidNotOpen(_) => "did-not-open",
             Note::Stalled(..) => "stalled",
+            Note::GaveUp(..) => "gave-up",
             Note::StoodOpen => "stood-open",
             Note::TooFast(..) => "too-fast-to-read",
             Note::Hidden => "hidden-by-canopy",
             Note::ByItself => "opened-by-itself",
-            Note::InCheckStep(_) => "opened-in-check-step",
+            Note::InCheckStep => "opened-in-check-step",
+            Note::RanDown => "zone1-ran-down-in-check-step",
             Note::PartlyOpen(_) => "partly-open",
             Note::TriesDiffer(_) => "tries-differ",
             Note::CannotBeTold => "cannot-be-told-from-limit",

@@ -8,6 +8,7 @@
 //! Each term is computed from its own law at the moment of the reading; that they add up is checked by the remainder.
 
 use super::act::{Moment, Part};
+use super::judge::PASS;
 use super::log::Take;
 use super::stand::STATES;
 use crate::parts::{Gauge, Instrument};
@@ -16,6 +17,9 @@ use serde::Serialize;
 
 /// A reading this long after its event, s, is not of the event.
 const OLD: f64 = 1e-9;
+
+/// A cock with less than this share of the hose's area starves it.
+const STARVED: f64 = 0.02;
 
 /// One term between the truth and what is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -80,6 +84,18 @@ pub struct Single {
     pub loses_m3_s: f64,
     /// How far the needle stood behind the pressure it follows, Pa.
     pub lag_pa: f64,
+    /// Whether the gauge was cut off: its cock shut, or so plugged that it stood 1.0 psi and more behind the zone.
+    pub no_signal: bool,
+    /// Zone 2 when what is read took place, Pa gauge, if that was before its own step.
+    pub zone2_earlier_pa_gauge: Option<f64>,
+    /// Flow through shutoff 1 into zone 1, m3/s.
+    pub fed_m3_s: f64,
+    /// How far zone 1 rose from its lowest since shutoff 1 was shut, Pa.
+    pub crept_up_pa: f64,
+    /// What the check held when it shut, Pa, if zone 1 has been bled below that since.
+    pub held_before_pa: Option<f64>,
+    /// Whether the gauge was opened to zone 1 when shutoff 1 had been shut already.
+    pub opened_late: bool,
 }
 
 /// Reads one take.
@@ -124,13 +140,17 @@ pub(super) fn single(take: &Take) -> Single {
         add("cock loss at the tee", seen.node - seen.zone);
     }
     let in_gauge = seen.gauge - fluid.ambient;
+    let mut no_signal = false;
     if let Some(hose) = &stand.hose {
         let cock = hose.opening.at(*t) * hose.area;
         if cock > 0.0 {
-            add("hose and cock loss", -gauge.loss(fluid, cock, seen.hose.water / fluid.density));
+            let loss = gauge.loss(fluid, cock, seen.hose.water / fluid.density);
+            no_signal = cock < STARVED * gauge.hose_area && loss.abs() >= PASS;
+            add("hose and cock loss", -loss);
             add("height of the gauge", -Gauge::column(fluid, gauge.above_part(stand.part.index())));
             add("air column in the hose", gauge.slug(fluid, seen.gas));
         } else {
+            no_signal = true;
             add("the cock is shut", in_gauge - (seen.node - fluid.ambient));
         }
     } else {
@@ -143,14 +163,18 @@ pub(super) fn single(take: &Take) -> Single {
         add("low side capped", difference - in_gauge - head);
     }
     let (then, now) = (y[n + 2], take.read.1[n + 2]);
-    add("lag of the needle", then - difference);
+    // Off its scale the needle follows its stop.
+    let target = stand.target(seen.gauge);
+    add("lag of the needle", then - target);
     add("late eye", now - then);
     add("span error", gauge.span_error * now);
     add("zero error", gauge.zero_error);
     let shown = gauge.shown(now);
-    add("end of scale", shown - (now * (1.0 + gauge.span_error) + gauge.zero_error));
+    add("end of scale", target - difference + shown - (now * (1.0 + gauge.span_error) + gauge.zero_error));
     let sum: f64 = budget.iter().map(|b| b.pa).sum();
-    let recorded = gauge.rounded(shown);
+    // A tube within half a step of its top stands full.
+    let full = gauge.instrument == Instrument::Tube && shown > gauge.range - 0.5 * gauge.resolution;
+    let recorded = gauge.rounded(if full { gauge.range } else { shown });
     budget.push(BudgetItem { what: "rounding down", pa: recorded - shown });
     let obtained = take.moment.is_some();
     // A tube is full within the step to which its level is read.
@@ -158,7 +182,7 @@ pub(super) fn single(take: &Take) -> Single {
         Instrument::Tube => gauge.range - gauge.resolution,
         Instrument::Gauge => gauge.range,
     };
-    let off_scale = stand.target(seen.gauge) >= full || now >= full;
+    let off_scale = target >= full || now >= full;
     Single {
         part: take.part,
         true_pa: obtained.then_some(truth),
@@ -167,7 +191,7 @@ pub(super) fn single(take: &Take) -> Single {
         budget: if obtained { budget } else { Vec::new() },
         remainder_pa: if obtained { shown - truth - sum } else { 0.0 },
         // Held, the needle's own rate tells; at an opening the zone's.
-        rate_pa_s: take.happening.as_ref().filter(|_| !old).map_or((then - difference) / gauge.lag, |h| h.fall_pa_s),
+        rate_pa_s: take.happening.as_ref().filter(|_| !old).map_or((then - target) / gauge.lag, |h| h.fall_pa_s),
         left_at_pa: shown,
         zones_pa_gauge: zones,
         gauge_zone: on,
@@ -175,7 +199,7 @@ pub(super) fn single(take: &Take) -> Single {
             let (t, y, _) = &take.read;
             rig.pressures(&layout, *t, y).zone[1] - fluid.ambient
         },
-        check_flow_m3_s: (flows.check.water + stand.weep(&p, &mode.rig)) / fluid.density,
+        check_flow_m3_s: (flows.check.water + stand.weep(&p, y, &mode.rig)) / fluid.density,
         cock_flow_m3_s: {
             let open = |zone: usize| rig.taps.iter().any(|tap| tap.zone == zone && tap.opening.at(*t) > 0.0);
             (0..4).filter(|zone| open(*zone)).map(|zone| stand.cock_flow(mode, *t, y, zone)).sum()
@@ -191,6 +215,12 @@ pub(super) fn single(take: &Take) -> Single {
         stood_open: take.stood_open,
         check_passed_m3: (take.read.1[n + STATES + ledger::CHECK_FORWARD] - take.passed_before) / fluid.density,
         loses_m3_s: stand.loses(&take.read.2, take.read.0, &take.read.1),
-        lag_pa: then - difference,
+        lag_pa: then - target,
+        no_signal,
+        zone2_earlier_pa_gauge: old.then(|| rig.pressures(&layout, event.0, &event.1).zone[1] - fluid.ambient),
+        fed_m3_s: flows.shutoff1.water / fluid.density,
+        crept_up_pa: take.crept_up_pa,
+        held_before_pa: take.held_before_pa,
+        opened_late: take.opened_late,
     }
 }

@@ -1,7 +1,7 @@
 //! What a field test needs besides the assembly: instrument, hand, cocks, and how the assembly is found.
 
 use crate::assembly::{Settings, conflict};
-use crate::error::Error;
+use crate::error::{At, Error};
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::laws::curve::MonotoneCurve;
 use crate::parts::{CockKind, Fluid, Gauge, Instrument, Reference, Zone};
@@ -93,6 +93,8 @@ pub struct Setup {
     pub missing_cock: MissingCock,
     /// Pressure in the gauge above which it is damaged, Pa.
     pub overload: f64,
+    /// Where that was given.
+    pub overload_at: At,
     /// Scatter of the tries.
     pub sticking: Sticking,
 }
@@ -136,6 +138,7 @@ impl Setup {
                 _ => MissingCock::Screw,
             },
             overload: s.number("gauge.overload")?,
+            overload_at: s.get("gauge.overload").map_or_else(At::default_value, |given| given.at.clone()),
             sticking: Sticking {
                 friction: s.number("test.friction_variation")?,
                 adhesion: s.number("test.adhesion_variation")?,
@@ -205,6 +208,25 @@ fn cock(s: &Settings, group: &str, inner: usize, outer: usize) -> Result<Option<
     Ok(Some(Cock { zone, area: SHARP_EDGE * s.number(&format!("{group}.area"))?, kind }))
 }
 
+/// Zone 2, Pa gauge, where cracks and torn rings let water out all the time: what shutoff 1 and the check leave of the
+/// supply at the flow that they pass.
+fn standing(rig: &Rig, supply: f64) -> f64 {
+    let out = |area: f64, p: f64| SHARP_EDGE * area * (2.0 * p.max(0.0) / rig.fluid.density).sqrt();
+    // What the supply would have to be for zone 2 to stand at `p2`.
+    let needed = |p2: f64| {
+        let q2 = out(rig.outside_leak[2], p2);
+        let p1 = p2 + rig.steady_loss(q2.max(1e-12), p2).check_pa;
+        let q1 = q2 + out(rig.outside_leak[1], p1);
+        p1 + 0.5 * rig.fluid.density * (q1 / rig.shutoff1.wide_open()).powi(2)
+    };
+    let (mut low, mut high) = (0.0, supply.max(0.0));
+    for _ in 0..60 {
+        let mid = 0.5 * (low + high);
+        if needed(mid) < supply { low = mid } else { high = mid }
+    }
+    low
+}
+
 /// The rig as a tester finds it: in service, nobody draws water, all cocks shut. Zone 1 stands at the supply's pressure,
 /// zone 2 below it by the check's load (or at `test.trapped_pressure`), the load side with it unless it has been drained.
 ///
@@ -227,6 +249,7 @@ pub fn in_service(settings: &Settings, rig: &Rig) -> Result<Rig, Error> {
     let load = -rig.check.static_force(0.0, true) / rig.check.seat_area();
     let trapped = match settings.optional_number("test.trapped_pressure")? {
         Some(p) => p,
+        None if rig.outside_leak[1] + rig.outside_leak[2] > 0.0 => standing(&rig, supply),
         None => (supply - load).max(0.0),
     };
     let drained = settings.choice("test.load_side")? == "drained";
@@ -243,6 +266,7 @@ pub fn in_service(settings: &Settings, rig: &Rig) -> Result<Rig, Error> {
         full(air[1], trapped),
         if drained { InitialWater::Empty } else { full(air[1], trapped) },
     ];
-    rig.initial_pressure = [supply, trapped, if drained { 0.0 } else { trapped }];
+    let zone1 = if rig.outside_leak[1] + rig.outside_leak[2] > 0.0 { (trapped + load).min(supply) } else { supply };
+    rig.initial_pressure = [zone1, trapped, if drained { 0.0 } else { trapped }];
     Ok(rig)
 }

@@ -30,7 +30,7 @@ use crate::laws::orifice;
 use crate::numerics::System;
 use crate::parts::{Gauge, Instrument, Opening, PEG, Stand};
 use crate::real::Real;
-use crate::rig::{Flows, Layout, Mode, Pressures, Rig, SHARP_EDGE, SOFT_DP, Stream};
+use crate::rig::{Flows, Layout, Mode, Pressures, Rig, SHARP_EDGE, SOFT_DP, StemStand, Stream};
 
 /// Opening, as a share, of a bleed valve that just begins to drip (estimate).
 pub(super) const CRACK: f64 = 2e-4;
@@ -214,16 +214,21 @@ impl TestStand {
 
     /// Water that weeps through a check that only friction holds on its seat, kg/s.
     #[inline]
-    pub(super) fn weep<T: Real>(&self, p: &Pressures<T>, mode: &Mode) -> T {
+    pub(super) fn weep<T: Real>(&self, p: &Pressures<T>, y: &[T], mode: &Mode) -> T {
         let check = &self.rig.check;
         let zero = T::constant(0.0);
-        if mode.check != Stand::Sealed || self.rig.stem.is_some() {
+        // A stem that does not press on the check leaves its whole spring on the seat.
+        if mode.check != Stand::Sealed || mode.stem.is_some_and(|stand| stand != StemStand::Held) {
             return zero;
         }
         let area = check.seat_area();
-        let held = check.friction + check.adhesion;
+        let stem = if mode.stem.is_some() { self.rig.inlet.poppet.friction } else { 0.0 };
+        let held = check.friction + check.adhesion + stem;
         let band = (WEEP_BAND.0 * held).max(WEEP_BAND.1 * area);
-        let drive = (p.zone[0] - p.zone[1]) * area + check.static_force(0.0, true);
+        let drive = match mode.stem {
+            None => (p.zone[0] - p.zone[1]) * area + check.static_force(0.0, true),
+            Some(_) => self.rig.held_drive(mode, p, y),
+        };
         let s = ((drive - (held - band)) / band).at_least(0.0).at_most(1.0);
         if s.value() <= 0.0 {
             return zero;
@@ -269,7 +274,7 @@ impl TestStand {
         let layout = Layout::of(&self.rig);
         if zone == 2 {
             let f = self.rig.flows(&layout, mode, t, y, p);
-            return f.check.water + self.weep(p, mode) - f.shutoff2.water;
+            return f.check.water + self.weep(p, y, mode) - f.shutoff2.water;
         }
         let side = self.rig.side_flows(&layout, mode, t, y, p);
         side.map_or(T::constant(0.0), |side| side.taps[zone.min(3)].water)

@@ -4,6 +4,7 @@ mod fittings;
 mod takes;
 
 use super::act::{Act, Pace, Part, Sign};
+use super::judge::LOOKS_OPEN;
 use super::log::{ActMark, Happening, Point, Work};
 use super::procedure::Procedure;
 use super::setup::Setup;
@@ -31,8 +32,16 @@ pub(super) struct Tester<'a> {
     drained: Opening,
     steady: bool,
     last_read: f64,
-    /// Water that had passed the check by then, kg.
+    /// Water that had passed the check by then, or when the gauge's cock was opened, kg.
     passed: f64,
+    /// The gauge was opened to zone 1 when shutoff 1 had been shut already.
+    opened_late: bool,
+    /// When shutoff 1 was last shut, s.
+    shut_at: f64,
+    /// Where the air inlet comes to rest if no speed carries it further, m.
+    rests: f64,
+    /// The furthest it was at a speed that is no creep, m.
+    carried: f64,
     /// The air inlet was not shut when shutoff 1 was.
     stood_open: bool,
     vent_opened: Option<f64>,
@@ -56,6 +65,7 @@ impl<'a> Tester<'a> {
         let n = stand.base();
         let mut y = assembly;
         y.splice(n..n, [0.0; STATES]);
+        let rests = stand.rig.inlet_rests();
         let mut tester = Tester {
             setup,
             procedure,
@@ -69,6 +79,10 @@ impl<'a> Tester<'a> {
             steady: false,
             last_read: 0.0,
             passed: 0.0,
+            opened_late: false,
+            shut_at: 0.0,
+            rests,
+            carried: 0.0,
             vent_opened: None,
             work: Work {
                 takes: Vec::new(),
@@ -88,6 +102,8 @@ impl<'a> Tester<'a> {
             y,
         };
         tester.canopy(setup.canopy.1);
+        let layout = Layout::of(&tester.stand.rig);
+        tester.carried = tester.stand.rig.travels(&layout, &tester.y)[1].max(0.0);
         tester.fill_hose();
         // What the hose holds at the start is there, not brought.
         let d = n + STATES;
@@ -126,6 +142,9 @@ impl<'a> Tester<'a> {
             Act::Shutoff { number, to } => {
                 if (*number, *to) == (1, 0.0) {
                     self.stood_open = self.mode.rig.inlet != Stand::Sealed;
+                    self.shut_at = self.t;
+                } else if *number == 1 {
+                    self.opened_late = false;
                 }
                 let shutoff = if *number == 1 { &mut self.stand.rig.shutoff1 } else { &mut self.stand.rig.shutoff2 };
                 shutoff.opening = turned(&shutoff.opening, *to, self.t, hand.turn_time);
@@ -233,6 +252,7 @@ impl<'a> Tester<'a> {
             for k in 1..=POINTS {
                 let t = step.t0 + (step.t1 - step.t0) * k as f64 / POINTS as f64;
                 step.at(t, &mut y);
+                self.notice_carried(&y);
                 let point = self.point(t, &y);
                 self.notice_vent(&point);
                 self.work.trace.push(point);
@@ -241,6 +261,11 @@ impl<'a> Tester<'a> {
         let start = self.t;
         for f in &run.fired {
             let (part, what) = label_meaning(f.label);
+            // At its stop only by the creep of regularised friction.
+            let lift = self.stand.rig.inlet.poppet.lift;
+            if (part, what) == (RigPart::AirInlet, What::FullyOpen) && self.reaches() < LOOKS_OPEN * lift {
+                continue;
+            }
             let fall_pa_s = match (part, what) {
                 (RigPart::AirInlet, What::StartsToOpen) => self.fall(&run, start, f.t),
                 _ => 0.0,
@@ -290,24 +315,6 @@ impl<'a> Tester<'a> {
         (4.0 * before - 3.0 * now - first) / (2.0 * back)
     }
 
-    fn notice_vent(&mut self, point: &Point) {
-        /// Zone 2 counts as at atmosphere within this, Pa (0.02 psi).
-        const AT_ATMOSPHERE: f64 = 138.0;
-        /// A needle that falls from the end of its scale has come within a hundredth of a psi in so many lags.
-        const FOLLOWS: f64 = 7.5;
-        if let Some(opened) = self.vent_opened
-            && self.work.vented_s.is_none()
-            && point.zone2_pa_gauge.abs() < AT_ATMOSPHERE
-        {
-            self.work.vented_s = Some(point.t_s - opened);
-        }
-        if let (Some(opened), Some(vented), None) = (self.vent_opened, self.work.vented_s, self.work.settled_pa)
-            && point.t_s > opened + vented + FOLLOWS * self.stand.gauge.lag
-        {
-            self.work.settled_pa = Some(point.needle_pa);
-        }
-    }
-
     fn point(&self, t: f64, y: &[f64]) -> Point {
         let (stand, n) = (&self.stand, self.stand.base());
         let layout = Layout::of(&stand.rig);
@@ -324,7 +331,7 @@ impl<'a> Tester<'a> {
             zone1_pa_gauge: p.zone[0] - pa,
             zone2_pa_gauge: p.zone[1] - pa,
             check_travel_m: check.max(0.0),
-            air_inlet_travel_m: inlet.max(0.0),
+            air_inlet_travel_m: inlet.max(0.0).min(self.reaches()),
             bleed_opening: y[n + 3].max(0.0),
             bleed_m3_s: if y[n + 3] > 0.0 { stand.seen(&p, t, y).bleed.water / stand.rig.fluid.density } else { 0.0 },
         }

@@ -1,10 +1,10 @@
 //! A field test in plain words.
 
 use super::act::{Act, Part};
-use super::judge::{Kind, Outcome, PASS};
+use super::judge::{Kind, NOTHING, Outcome, PASS};
 use super::note::{Lost, Note};
 use super::procedure::Procedure;
-use super::{FieldTest, Point, Reading};
+use super::{FieldTest, Point, Reading, Single};
 use crate::units::{Kind as Unit, System, format};
 
 fn pa(value: f64, system: System) -> String {
@@ -22,12 +22,24 @@ fn recorded(value: f64, resolution: f64, system: System) -> String {
     }
 }
 
+/// Whether the check's water ran away: what is read is not what it held at.
+fn leaked(r: &Reading) -> bool {
+    let nothing = r.recorded_pa.is_some_and(|v| v < NOTHING);
+    r.part == Part::Check
+        && (nothing || r.notes.iter().any(|n| matches!(n, Note::StillLoses(_) | Note::StillFalling(_))))
+}
+
 impl Note {
     /// The note in words.
     pub fn words(&self, part: Part, system: System) -> String {
         let flow = |q| format(Unit::VolumeFlow, q, system);
         match self {
             Note::NoGauge => "there is no test cock to put a gauge on".to_owned(),
+            Note::NoSignal => {
+                "nothing comes through the test cock, shut or plugged: the gauge is dead and says nothing of the \
+                               part; open it and flush it until it runs"
+                    .to_owned()
+            }
             Note::WrongZone(0) => {
                 "the cock taps the line before shutoff 1 (a tapped shutoff the wrong way round): the gauge \
                                    shows the supply, whatever the assembly does"
@@ -54,6 +66,7 @@ impl Note {
                  one that holds; not testable while it runs (shutoff 1 leaks: compensate with the bleed valve, or repair it)",
                 flow(*q)
             ),
+            Note::StillFalling(rate) if *rate < 0.0 => "the needle had not come to rest".to_owned(),
             Note::StillFalling(rate) => {
                 format!("the needle was still falling, by {} a second: it does not hold", pa(*rate, system))
             }
@@ -66,6 +79,22 @@ impl Note {
                 "the check passed nothing, {} does not lift it: this is the supply, not what the check holds; test it with \
                  more supply pressure",
                 format(Unit::GaugePressure, *p, system)
+            ),
+            Note::NotLoaded => {
+                "the check passed nothing since the gauge was opened to zone 1: hose and gauge took what zone 1 \
+                                held, and this is what they left; open shutoff 1 again, shut it, then vent zone 2"
+                    .to_owned()
+            }
+            Note::BledBefore(held) => format!(
+                "zone 1 was bled down before the check was read: it held {} when it shut, and this is where the bleed valve \
+                 left it; read the check before zone 1 is bled",
+                pa(*held, system)
+            ),
+            Note::CreptUp(rose) => format!(
+                "zone 1 crept up by {} before it was read, fed through shutoff 1: coming from below, friction helps the check, \
+                 and the reading may stand higher than what it holds when it shuts by twice that friction; bleed zone 1 until \
+                 the check passes water and read it as the needle comes down",
+                pa(*rose, system)
             ),
             Note::KeptOpenByZone2(least, settles) => format!(
                 "what zone 2 still holds keeps a stem's check open: it shuts at {} with zone 2 at atmosphere, at {} where zone 2 \
@@ -93,11 +122,22 @@ impl Note {
                     pa(*at, system)
                 )
             }
+            Note::GaveUp(at, rate) => format!(
+                "the needle stood at {} and fell by {} a second when the tester stopped waiting: it was not bled down to the \
+                 opening; wait longer, or bleed faster while it is high",
+                pa(*at, system),
+                pa(rate.max(0.0), system)
+            ),
             Note::Hidden => "the canopy was on: the opening could not be seen".to_owned(),
             Note::ByItself => "the air inlet opened with the bleed valve shut".to_owned(),
-            Note::InCheckStep(_) => {
+            Note::InCheckStep => {
                 "the air inlet opened in the check's step already, by itself: the check holds less than the \
-                                     air inlet opens at"
+                                  air inlet opens at"
+                    .to_owned()
+            }
+            Note::RanDown => {
+                "the air inlet opened in the check's step already: zone 1 had come down to it before the check \
+                              was read (a leak of check, diaphragm or hose, or what a tube takes)"
                     .to_owned()
             }
             Note::PartlyOpen(share) => {
@@ -133,12 +173,9 @@ impl Lost {
 /// One line that says what came of it.
 pub fn headline(test: &FieldTest, system: System) -> String {
     let lost = |r: &Reading| test.lost.iter().any(|l| l.part == r.part);
-    let said = test.readings.iter().map(|r| match (r.kind, r.recorded_pa) {
-        // A number that says nothing of the part.
-        (Kind::Read, Some(v)) if lost(r) => {
-            format!("{} read {} (lost)", r.part.name(), recorded(v, r.resolution_pa, system))
-        }
-        _ => reading_words(r, system),
+    let said = test.readings.iter().map(|r| match (r.kind, lost(r)) {
+        (Kind::Read, true) => format!("{} (lost)", lost_words(r, system)),
+        _ => format!("{}{}", reading_words(r, system), later(r, system)),
     });
     let said = said.collect::<Vec<_>>().join(", ");
     let result = match test.outcome {
@@ -155,12 +192,29 @@ pub fn headline(test: &FieldTest, system: System) -> String {
     format!("{result}: {said}{open}")
 }
 
+/// A number that says nothing of the part.
+fn lost_words(r: &Reading, system: System) -> String {
+    let value = r.recorded_pa.map_or_else(|| "nothing".to_owned(), |v| recorded(v, r.resolution_pa, system));
+    format!("{} read {value}", r.part.name())
+}
+
+/// The try that fails where the first does not.
+fn later(r: &Reading, system: System) -> String {
+    let low = |s: &Single| !s.recorded_pa.is_some_and(|v| v >= PASS - 1e-3);
+    if r.pass || r.tries.first().is_none_or(low) {
+        return String::new();
+    }
+    let Some((k, s)) = r.tries.iter().enumerate().find(|(_, s)| low(s)) else { return String::new() };
+    let value = s.recorded_pa.map_or_else(|| "did not open".to_owned(), |v| recorded(v, r.resolution_pa, system));
+    format!(" ({value} in try {})", k + 1)
+}
+
 fn reading_words(r: &Reading, system: System) -> String {
     let name = r.part.name();
     let more = if r.notes.iter().any(|n| matches!(n, Note::AtLeast(_))) { " or more" } else { "" };
     match (r.kind, r.recorded_pa, r.part) {
-        (Kind::Read, Some(v), Part::Check) if r.notes.iter().any(|n| matches!(n, Note::StillLoses(_))) => {
-            format!("{name} did not hold, read {}", recorded(v, r.resolution_pa, system))
+        (Kind::Read, Some(v), Part::Check) if leaked(r) => {
+            format!("{name} leaked, read {}", recorded(v, r.resolution_pa, system))
         }
         (Kind::Read, Some(v), Part::Check) => format!("{name} held at {}{more}", recorded(v, r.resolution_pa, system)),
         (Kind::Read, Some(v), Part::AirInlet) => {
@@ -168,6 +222,8 @@ fn reading_words(r: &Reading, system: System) -> String {
         }
         (Kind::StoodOpen, ..) => format!("{name} stood open"),
         (Kind::OverRange, ..) => format!("{name}: pressure never came into the scale"),
+        (Kind::NoSignal, ..) => format!("{name}: no signal"),
+        (Kind::GaveUp, ..) => format!("{name} not bled down, left at {}", pa(r.left_at_pa, system)),
         (Kind::Stalled, ..) => format!("{name}: the needle stalled at {}", pa(r.left_at_pa, system)),
         (Kind::NoGauge, ..) => format!("{name}: no gauge"),
         _ => format!("{name} did not open"),
@@ -244,7 +300,8 @@ pub fn record(test: &FieldTest, system: System) -> Vec<(&'static str, String)> {
     let mut rows = Vec::new();
     for r in &test.readings {
         let enough = r.tries.iter().all(|s| s.recorded_pa.is_some_and(|v| v >= PASS - 1e-3));
-        let verdict = match (test.lost.iter().any(|l| l.part == r.part), r.pass) {
+        let lost = test.lost.iter().any(|l| l.part == r.part);
+        let verdict = match (lost, r.pass) {
             (true, _) => "does not count, see below",
             (_, true) => "at least 1.0 psi",
             (_, false) if enough => "does not hold, see below",
@@ -252,9 +309,10 @@ pub fn record(test: &FieldTest, system: System) -> Vec<(&'static str, String)> {
         };
         let band = r.band_pa.map_or(String::new(), |[low, high]| {
             let doubt = if r.doubtful { ": cannot be told from 1.0" } else { "" };
-            format!("; with the gauge's class {} to {}{doubt}", pa(low, system), pa(high, system))
+            format!("; with the instrument's class {} to {}{doubt}", pa(low, system), pa(high, system))
         });
-        rows.push((r.part.name(), format!("{} ({verdict}{band})", reading_words(r, system))));
+        let words = if lost && r.kind == Kind::Read { lost_words(r, system) } else { reading_words(r, system) };
+        rows.push((r.part.name(), format!("{words} ({verdict}{band})")));
         let tries: Vec<String> = r
             .tries
             .iter()

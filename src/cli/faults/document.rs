@@ -22,7 +22,7 @@ struct TruthDocument {
 #[derive(Serialize)]
 struct RemedyDocument {
     parts: Vec<&'static str>,
-    words: &'static str,
+    words: String,
 }
 
 #[derive(Serialize)]

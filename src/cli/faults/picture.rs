@@ -60,10 +60,16 @@ pub(super) fn severity(fault: &Fault, tested: &Tested, args: &Faults) -> Result<
             .rows
             .iter()
             .map(|r| {
-                (r.severity, r.symptoms.spill_m3.map_or(f64::NAN, |v| to_display(Kind::Volume, seen_spill(v), system)))
+                // What goes on without end has no volume.
+                let whole = r.symptoms.spill_m3.filter(|_| r.symptoms.spilling_at_end != Some(true));
+                (r.severity, whole.map_or(f64::NAN, |v| to_display(Kind::Volume, seen_spill(v), system)))
             })
             .collect(),
     };
+    // Drawn no lower than what has an end.
+    let most = spill.points.iter().map(|p| p.1).filter(|v| v.is_finite()).fold(0.0, f64::max);
+    let most = if most > 0.0 { most } else { 1.0 };
+    let endless = severities(&tested.rows, |r| r.symptoms.spilling_at_end == Some(true));
     let pass = format!("{} passes", format(Kind::PressureDifference, PASS, system));
     let x_name = "severity, 0 as new to 1 the worst".to_owned();
     let picture = CurvesPicture {
@@ -82,6 +88,10 @@ pub(super) fn severity(fault: &Fault, tested: &Tested, args: &Faults) -> Result<
                 y_name: format!("spill, {}", unit_symbol(Kind::Volume, system)),
                 x_name,
                 series: vec![spill],
+                points: endless
+                    .into_iter()
+                    .map(|(first, words)| PointMark { at: (first, most), text: format!("spills without end {words}") })
+                    .collect(),
                 horizontals: vec![(0.0, "nothing spills".to_owned())],
                 dots: true,
                 ..CurvePanel::default()
@@ -104,24 +114,42 @@ fn seen_spill(v: f64) -> f64 {
 /// Where a part first gives no reading, or none that means anything, marked at the bottom of the chart.
 fn silent(rows: &[SymptomRow]) -> Vec<PointMark> {
     let part = |name: &str, height: f64, get: &dyn Fn(&FieldFigures) -> &ReadingFigures| {
-        let first = rows.iter().find(|r| r.symptoms.field_test.as_ref().is_some_and(|f| meant(get(f)).is_none()))?;
+        let is = |r: &SymptomRow| r.symptoms.field_test.as_ref().is_some_and(|f| meant(get(f)).is_none());
+        let (first, at) = (rows.iter().find(|r| is(r))?, severities(rows, is)?.1);
         let words = first.symptoms.field_test.as_ref().map(|f| match get(f).came {
             Came::ReadButLost => "what is read means nothing".to_owned(),
             _ => reading(get(f), System::Us),
         })?;
-        Some(PointMark { at: (first.severity, height), text: format!("{name} from here: {words}") })
+        Some(PointMark { at: (first.severity, height), text: format!("{name} {at}: {words}") })
     };
     [part("air inlet", 0.0, &|f| &f.air_inlet), part("check", 0.0, &|f| &f.check)].into_iter().flatten().collect()
+}
+
+/// The first severity at which something is so, and all of them in words; `None` if it nowhere is.
+fn severities(rows: &[SymptomRow], is: impl Fn(&SymptomRow) -> bool) -> Option<(f64, String)> {
+    let hits: Vec<usize> = (0..rows.len()).filter(|&k| rows.get(k).is_some_and(&is)).collect();
+    let at = |k: usize| rows.get(k).map_or(f64::NAN, |r| r.severity);
+    let (&first, &last) = (hits.first()?, hits.last()?);
+    let words = match last - first + 1 == hits.len() {
+        true if last + 1 == rows.len() && first < last => format!("from severity {} on", at(first)),
+        true if first == last => format!("at severity {}", at(first)),
+        true => format!("at severity {} to {}", at(first), at(last)),
+        false => {
+            let all: Vec<String> = hits.into_iter().map(|k| at(k).to_string()).collect();
+            format!("at severity {}", all.join(", "))
+        }
+    };
+    Some((at(first), words))
 }
 
 /// The finding as a sentence.
 fn finding(fault: &Fault, tested: &Tested) -> String {
     let resistant = spill_resistant(&tested.settings);
-    let first = |word: &str| tested.rows.iter().find(|r| result(r, resistant) == word).map(|r| r.severity);
+    let at = |word: &str| severities(&tested.rows, |r| result(r, resistant) == word).map(|at| at.1);
     let on = format!("{} on {}", fault.name, tested.settings.assembly());
-    let deceives = first("passes, not sound").map(|s| format!("passes at severity {s} and is not sound"));
-    let fails = first("fail").map(|s| format!("fails from severity {s} on"));
-    let lost = first("not testable").map(|s| format!("cannot be tested from severity {s} on"));
+    let deceives = at("passes, not sound").map(|s| format!("passes {s} and is not sound"));
+    let fails = at("fail").map(|s| format!("fails {s}"));
+    let lost = at("not testable").map(|s| format!("cannot be tested {s}"));
     let parts: Vec<String> = [deceives, fails, lost].into_iter().flatten().collect();
     match parts.is_empty() {
         true => format!("{on}: passes at every severity"),

@@ -14,7 +14,8 @@ fn short(r: &ReadingFigures, system: System) -> String {
     let value = || {
         r.recorded_pa.map_or("-".to_owned(), |p| {
             let v = to_display(Kind::PressureDifference, p, system);
-            if system == System::Us { format!("{v:.1}") } else { format!("{v:.0}") }
+            // A step of the scale, 0.1 psi, is 0.7 kPa.
+            if v < 99.95 { format!("{v:.1}") } else { format!("{v:.0}") }
         })
     };
     match r.came {
@@ -23,6 +24,8 @@ fn short(r: &ReadingFigures, system: System) -> String {
         Came::DidNotOpen => "shut".to_owned(),
         Came::StoodOpen => "open".to_owned(),
         Came::Stalled => "stal".to_owned(),
+        Came::GaveUp => "late".to_owned(),
+        Came::NoSignal => "dead".to_owned(),
         Came::OverRange => "over".to_owned(),
         Came::NotRead => "-".to_owned(),
     }
@@ -34,6 +37,8 @@ pub(super) fn reading(r: &ReadingFigures, system: System) -> String {
         Came::DidNotOpen => "did not open".to_owned(),
         Came::StoodOpen => "stood open".to_owned(),
         Came::Stalled => "stalled".to_owned(),
+        Came::GaveUp => "not bled down".to_owned(),
+        Came::NoSignal => "no signal".to_owned(),
         Came::OverRange => "over range".to_owned(),
         _ => short(r, system),
     }
@@ -92,7 +97,9 @@ pub(super) fn fully(row: &SymptomRow) -> &'static str {
 pub(super) fn one(rows: &[SymptomRow], settings: &Settings, system: System) -> String {
     let resistant = spill_resistant(settings);
     let shown: Vec<&SymptomRow> = rows.iter().filter(|r| (4.0 * r.severity).fract() == 0.0).collect();
-    let pressure = |si: Option<f64>| si.map_or("-".to_owned(), |p| format(Kind::PressureDifference, p, system));
+    // A hundredth of a pascal is nothing.
+    let plain = |p: f64| format(Kind::PressureDifference, if p.abs() < 1.0 { 0.0 } else { p }, system);
+    let pressure = |si: Option<f64>| si.map_or("-".to_owned(), plain);
     let mut grid: Vec<(&str, Vec<String>)> = Vec::new();
     let mut add = |name, cell: &dyn Fn(&SymptomRow) -> String| {
         grid.push((name, shown.iter().map(|r| cell(r)).collect()));
@@ -187,7 +194,8 @@ pub(super) fn tables(tested: &[Tested], args: &Faults, written: &[PathBuf], colu
     let unit = unit_symbol(Kind::PressureDifference, system);
     let mut out = format!(
         "Symptoms at severities 1/4, 1/2, 3/4 and 1 (computed). Readings as recorded, {unit}; *: what is read does not\n\
-         mean what it should; shut: did not open; open: was never shut; stal: the needle stalled; over: over range.\n\
+         mean what it should; shut: did not open; open: was never shut; stal: the needle stalled; late: not bled\n\
+         down in time; dead: no signal; over: over range.\n\
          Result: p pass, F fail, n not testable, D passes and is not sound. Spill at start-up, severity 1.\n"
     );
     for t in tested {

@@ -106,10 +106,10 @@ pub(super) static FAULTS: &[Fault] = &[
         component: Component::InletDisc,
         what: "dirt between air inlet disc and seat",
         physics: "The vent never quite shuts: it dribbles at any pressure and zone 2 empties by itself with everything shut.",
-        needs: &[],
+        needs: &[Needs::FaceSeat],
         changes: &[Change::Plus { path: "air_inlet.foul_area", worst: "5 mm2", power: 4.0 }],
         truth: Truth::InletLeak,
-        look: "Disc and seat, and where the dirt came from.",
+        look: "Sealing face and seat, and where the dirt came from.",
         from: Origin::CommonPractice,
     },
     Fault {
@@ -135,7 +135,7 @@ pub(super) static FAULTS: &[Fault] = &[
         physics: "The spring lifts the opening pressure, adhesion lowers it, and adhesion differs from try to try.",
         needs: &[Needs::InletSpring, Needs::FaceSeat],
         changes: &[
-            Change::Times { path: "air_inlet.load_factor", worst: 2.0 },
+            Change::In(Component::InletLoad, &Change::Times { path: "air_inlet.load_factor", worst: 2.0 }),
             Change::Plus { path: "air_inlet.adhesion", worst: "2.5 psi", power: 1.0 },
         ],
         truth: Truth::Field("air_inlet.adhesion", "adhesion of the air inlet", Way::Rises),

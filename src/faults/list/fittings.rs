@@ -40,7 +40,8 @@ pub(super) static FAULTS: &[Fault] = &[
         class: Class::Part,
         component: Component::Bonnet,
         what: "bonnet split by freezing",
-        physics: "A large hole in zone 2: water pours out as soon as it is turned on, and no test holds.",
+        physics: "A large hole in zone 2: water pours out as soon as it is turned on. Where zone 2 shuts the air inlet no test \
+                  holds; where zone 1 does, zone 2 stands at atmosphere anyway and the readings show nothing of it.",
         needs: &[],
         changes: &[Change::Plus { path: "outside_leak.zone2_area", worst: "200 mm2", power: 2.0 }],
         truth: Truth::Field("outside_leak.zone2_area", "area of the split", Way::Rises),

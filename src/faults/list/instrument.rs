@@ -135,7 +135,7 @@ pub(super) static FAULTS: &[Fault] = &[
         physics: "The needle stands above the truth by lag x rate, and there is no time to see where it was.",
         needs: &[],
         changes: &[Change::Times { path: "hand.bleed_rate", worst: 10.0 }],
-        truth: Truth::Field("hand.bleed_rate", "rate aimed at", Way::Rises),
+        truth: Truth::Field("hand.bleed_rate", "fall of the needle in a second that is aimed at", Way::Rises),
         look: "Below 3 psi no more than 0.1 to 0.2 psi a second; repeat.",
         from: Origin::CommonPractice,
     },

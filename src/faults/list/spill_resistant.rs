@@ -43,7 +43,8 @@ pub(super) static FAULTS: &[Fault] = &[
         class: Class::Part,
         component: Component::Diaphragm,
         what: "pinhole or tear in the diaphragm",
-        physics: "Zone 1 loses water through it to the canopy: both readings fall by themselves, the true opening is unmoved.",
+        physics: "Zone 1 loses water through it to the canopy: both readings fall by themselves, the true opening is unmoved; \
+                  where zone 1 is gone before zone 2 is vented it cannot be read.",
         needs: &[Needs::Diaphragm],
         changes: &[Change::Plus { path: "air_inlet.diaphragm_tear_area", worst: "5 mm2", power: 4.0 }],
         truth: Truth::Field("air_inlet.diaphragm_tear_area", "area of the tear", Way::Rises),

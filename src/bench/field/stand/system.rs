@@ -41,7 +41,7 @@ impl System for TestStand {
         let (hose, bleed, lost) = (seen.hose, seen.bleed, seen.lost);
         let d = n + STATES;
         let at_tee = self.tee && self.hose.is_some();
-        let weep = self.weep(&p, &mode.rig);
+        let weep = self.weep(&p, y, &mode.rig);
         out[layout.water(1)] = out[layout.water(1)] - weep;
         out[layout.water(2)] = out[layout.water(2)] + weep;
         out[d + ledger::CHECK_FORWARD] = out[d + ledger::CHECK_FORWARD] + outward(weep);

@@ -61,6 +61,10 @@ impl Tester<'_> {
         let time = self.setup.hand.turn_time;
         self.cocks[number - 1] = turned(&self.cocks[number - 1], to, self.t, time);
         let on_hose = self.stand.hose.as_ref().is_some_and(|h| h.cock == number);
+        if on_hose && to > 0.0 {
+            self.passed = self.y[self.stand.base() + STATES + ledger::CHECK_FORWARD];
+            self.opened_late = self.stand.rig.shutoff1.opening.at(self.t) <= 0.0;
+        }
         if !on_hose && cock.zone == 2 {
             self.watch_vent(to > 0.0);
         }

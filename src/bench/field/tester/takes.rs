@@ -5,8 +5,8 @@ use super::super::log::{Happening, Point, Take};
 use super::super::stand::{STATES, Until};
 use super::Tester;
 use crate::numerics::Failure;
-use crate::parts::Stand;
-use crate::rig::{Part as RigPart, What, ledger};
+use crate::parts::{FRICTION_SPEED, Stand};
+use crate::rig::{Layout, Part as RigPart, What, ledger};
 
 impl Tester<'_> {
     pub(super) fn read(&mut self, index: usize, part: Part, at: Moment) -> Result<(), Failure> {
@@ -46,6 +46,7 @@ impl Tester<'_> {
         let steady = self.steady;
         let late = moment.as_ref().is_some_and(|m| m.0 >= since) && self.setup.hand.eye_delay > 0.0;
         let passed = self.y[self.stand.base() + STATES + ledger::CHECK_FORWARD];
+        let (crept_up_pa, held_before_pa) = (self.crept_up(), self.held_before());
         self.work.takes.push(Take {
             part,
             at,
@@ -57,9 +58,63 @@ impl Tester<'_> {
             late,
             stood_open: self.stood_open,
             passed_before: self.passed,
+            crept_up_pa,
+            held_before_pa,
+            opened_late: self.opened_late,
         });
         (self.last_read, self.passed) = (self.t, passed);
         Ok(())
+    }
+
+    /// How far zone 1 has risen from its lowest since shutoff 1 was shut, Pa.
+    fn crept_up(&self) -> f64 {
+        let since = self.work.trace.iter().filter(|p| p.t_s >= self.shut_at).map(|p| p.zone1_pa_gauge);
+        let lowest = since.fold(f64::INFINITY, f64::min);
+        self.work.trace.last().map_or(0.0, |now| (now.zone1_pa_gauge - lowest).max(0.0))
+    }
+
+    /// What the check held when it last shut, Pa, if zone 1 has been bled to less since.
+    fn held_before(&self) -> Option<f64> {
+        /// Least fall, Pa (0.1 psi), and least water, m3 (a fiftieth of a drop), that tell.
+        const FELL: f64 = 689.0;
+        const BLED: f64 = 1e-9;
+        let shut = self.work.happenings.iter().rfind(|h| h.part == RigPart::Check && h.what == What::Closed)?;
+        let p = self.stand.rig.pressures(&Layout::of(&self.stand.rig), shut.t_s, &shut.y);
+        let (held, now) = (p.zone[0] - p.zone[1], self.work.trace.last()?);
+        let since: Vec<&Point> = self.work.trace.iter().filter(|p| p.t_s >= shut.t_s).collect();
+        let bled: f64 = since.windows(2).map(|w| w[0].bleed_m3_s * (w[1].t_s - w[0].t_s)).sum();
+        (bled > BLED && now.zone1_pa_gauge - now.zone2_pa_gauge < held - FELL).then_some(held)
+    }
+
+    /// A held part creeps at up to ten times the speed at which friction is fully developed; what is faster really moves.
+    pub(super) fn notice_carried(&mut self, y: &[f64]) {
+        let (rig, layout) = (&self.stand.rig, Layout::of(&self.stand.rig));
+        if rig.speeds(&layout, y)[1] > 10.0 * FRICTION_SPEED {
+            self.carried = self.carried.max(rig.travels(&layout, y)[1]);
+        }
+    }
+
+    /// How far the air inlet opens by its forces, m.
+    pub(super) fn reaches(&self) -> f64 {
+        self.rests.max(self.carried)
+    }
+
+    pub(super) fn notice_vent(&mut self, point: &Point) {
+        /// Zone 2 counts as at atmosphere within this, Pa (0.02 psi).
+        const AT_ATMOSPHERE: f64 = 138.0;
+        /// A needle that falls from the end of its scale has come within a hundredth of a psi in so many lags.
+        const FOLLOWS: f64 = 7.5;
+        if let Some(opened) = self.vent_opened
+            && self.work.vented_s.is_none()
+            && point.zone2_pa_gauge.abs() < AT_ATMOSPHERE
+        {
+            self.work.vented_s = Some(point.t_s - opened);
+        }
+        if let (Some(opened), Some(vented), None) = (self.vent_opened, self.work.vented_s, self.work.settled_pa)
+            && point.t_s > opened + vented + FOLLOWS * self.stand.gauge.lag
+        {
+            self.work.settled_pa = Some(point.needle_pa);
+        }
     }
 
     pub(super) fn finish(&mut self) {

@@ -8,7 +8,7 @@
 mod helpers;
 
 use poppetry::charts::{
-    Axis, Band, Bar, Mark, NightPicture, PointMark, Rect, Series, Sheet, Trace, banded, bins, common_window,
+    Axis, Band, Bar, Limit, Mark, NightPicture, PointMark, Rect, Series, Sheet, Trace, banded, bins, common_window,
     encode_sheet, lay_out_bands, lay_out_bars, lay_out_curves, lay_out_histogram, lay_out_map, lay_out_multiples,
     lay_out_night, look,
 };
@@ -104,6 +104,71 @@ fn analytic_bins_follow_freedman_and_diaconis_and_hold_every_value() {
     assert_eq!(counts.iter().sum::<f64>(), 2.0);
     assert!(edges.first().unwrap() < &2.0 && edges.last().unwrap() > &2.0);
     assert_eq!(bins(&[f64::INFINITY]), (vec![], vec![]));
+}
+
+/// Boxes of an SVG that are filled in the colour of good bars: (left, width, height), px.
+fn bars_of(svg: &str) -> Vec<(f64, f64, f64)> {
+    let boxes = svg.split("<polygon fill=\"#").skip(1).filter(|t| !t.starts_with("FFFFFF") && !t.starts_with("FFE2B2"));
+    // Coordinates are in tenths of a pixel.
+    let numbers = |t: &str| -> Vec<f64> {
+        let points = t.split("points=\"").nth(1).and_then(|p| p.split('"').next()).unwrap();
+        points.split([',', ' ']).filter_map(|n| n.parse::<f64>().ok()).map(|n| 0.1 * n).collect()
+    };
+    boxes.map(numbers).filter(|p| p.len() == 8).map(|p| (p[0], (p[2] - p[0]).abs(), (p[5] - p[1]).abs())).collect()
+}
+
+/// Sixty units that all spill nothing are one bar; bins without width were passed over, and the axes stood empty.
+#[test]
+fn bug_values_that_are_all_the_same_are_one_bar() {
+    let mut picture = helpers::histogram();
+    (picture.edges, picture.counts) = (vec![0.0, 0.0], vec![60.0]);
+    picture.limits.clear();
+    for value in [0.0, 2.5] {
+        picture.edges = vec![value; 2];
+        let sheet = lay_out_histogram(&picture);
+        assert_legible(&sheet, "constant");
+        let svg = String::from_utf8(encode_sheet(&sheet, Path::new("a.svg")).unwrap()).unwrap();
+        assert!(bars_of(&svg).iter().any(|(_, w, h)| *w > 40.0 && *h > 200.0), "{value}: {svg}");
+    }
+}
+
+/// Two limits close to each other, each with a long name: no name lies across the other's line.
+#[test]
+fn bug_names_of_two_limits_stand_beside_their_own_lines() {
+    let mut picture = helpers::histogram();
+    picture.limits = [
+        (1.3, "at least 1.30 psi: 79.0 % (72.7 to 84.4 %) meet it"),
+        (1.6, "at most 1.60 psi: 84.0 % (78.2 to 88.8 %) meet it"),
+    ]
+    .map(|(value, text)| Limit { value, text: text.into(), bad_below: Some(value < 1.5) })
+    .to_vec();
+    let sheet = lay_out_histogram(&picture);
+    assert_legible(&sheet, "two limits");
+    assert!(sheet.dropped().is_empty(), "{:?}", sheet.dropped());
+    let svg = String::from_utf8(encode_sheet(&sheet, Path::new("a.svg")).unwrap()).unwrap();
+    // The lines of limits are the ones that are 2.4 px wide.
+    let lines: Vec<f64> = svg
+        .split("stroke-width=\"24\" d=\"M")
+        .skip(1)
+        .flat_map(|t| t.split('"').next().unwrap_or("").split('M'))
+        .filter_map(|t| t.split(',').next()?.parse::<f64>().ok())
+        .map(|x| 0.1 * x)
+        .collect();
+    assert!(lines.iter().any(|x| (x - lines[0]).abs() > 20.0), "{svg}");
+    for label in sheet.label_boxes().iter().filter(|l| l.text.contains("meet") || l.text.contains("psi:")) {
+        for x in &lines {
+            assert!(*x < label.area.x0 || *x > label.area.x1, "{} {x}", label.text);
+        }
+    }
+}
+
+#[test]
+fn bug_crosses_of_a_map_are_explained_where_there_are_any() {
+    let words = "A cross: that run failed, or has no such value.";
+    let mut map = helpers::map();
+    assert!(says(&lay_out_map(&map), words));
+    map.cells.iter_mut().for_each(|c| *c = c.or(Some(0)));
+    assert!(!says(&lay_out_map(&map), words));
 }
 
 #[test]

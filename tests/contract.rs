@@ -272,6 +272,9 @@ fn practice_warnings_and_cautions_are_known_ids() {
     let output = poppetry(dir.path(), &["sequence", "--set", "shutoff2.open=false"]);
     assert!(stderr(&output).contains("bleed it before opening the body"));
     assert_eq!(stderr(&poppetry(dir.path(), &["sequence", "--quiet", "--set", "shutoff2.open=false"])), "");
+    // What is to be known of the line stood in the report, where --quiet did not reach it.
+    let plain = poppetry(dir.path(), &["sequence"]);
+    assert!(stderr(&plain).contains("one elastic line cell") && !stdout(&plain).contains("one elastic line cell"));
 }
 
 #[test]

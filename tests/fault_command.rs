@@ -143,7 +143,14 @@ fn practice_the_symptom_table_of_an_assembly_is_complete() {
     assert!(rows.iter().filter(|r| r["severity"] == 0.0).all(|r| r["field_test"]["result"] == "pass"));
     let csv = fs::read_to_string(dir.path().join("rows.csv")).unwrap();
     assert_eq!(csv.lines().count(), rows.len() + 1);
-    assert!(csv.starts_with("assembly,fault,severity,"));
+    assert!(csv.starts_with("assembly,fault,severity,truth,truth_si,truth_unit,"));
+    // Every true quantity has its own unit, and says it where there is a number.
+    for row in csv::Reader::from_reader(csv.as_bytes()).records() {
+        let row = row.unwrap();
+        let units = ["", "Pa", "m2", "m3", "m", "m3/s", "s", "kg"];
+        assert!(!row[3].is_empty() && (row[4].is_empty() <= row[5].is_empty()) && units.contains(&&row[5]), "{row:?}");
+    }
+    assert!(csv.contains(",Pa,") && csv.contains(",m2,"), "{csv}");
     assert!(fs::read_to_string(dir.path().join("t.svg")).unwrap().contains("check-spring-weak"));
     assert_eq!(listing(dir.path()), ["rows.csv", "t.svg"]);
 }

@@ -278,3 +278,12 @@ fn practice_weather_from_a_file_counts() {
     let (file, number) = (peak("night.weather=w.csv"), peak("night.air_temperature=-10 degC"));
     assert!((file.as_f64().unwrap() - number.as_f64().unwrap()).abs() < 1e-6, "{file} {number}");
 }
+
+/// The fineness of the grid decides what is recommended, and was no part of the hash.
+#[test]
+fn bug_the_grid_is_part_of_what_a_relief_study_is() {
+    let dir = tempdir().unwrap();
+    let hash = |grid: &str| document(dir.path(), &["relief", "--grid", grid])["inputs_sha256"].clone();
+    assert_ne!(hash("2"), hash("3"));
+    assert_eq!(hash("2"), hash("2"));
+}

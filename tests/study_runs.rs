@@ -311,3 +311,105 @@ fn practice_a_table_of_points_with_words_and_units() {
     assert_eq!(rows[1][5], alone["sequence_margin_pa"]);
     assert_eq!(rows[1][6], alone["spill_m3"]);
 }
+
+/// A line put in by hand stood so in the joined table, a smaller number of runs cut it short, and a point that was changed was
+/// taken up.
+#[test]
+fn bug_rows_that_the_study_does_not_have_are_refused() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let args =
+        ["sweep", "--vary", "check.load=1:3:40 psi", "--record", "sequence.sequence_margin_pa", "--csv", "s.csv"];
+    let (one, two) = ("s.1-of-2.shard", "s.2-of-2.shard");
+    for part in ["1/2", "2/2"] {
+        assert_eq!(poppetry(d, &[&args[..], &["--shard", part]].concat()).status.code(), Some(0));
+    }
+    let kept = [one, two].map(|name| fs::read_to_string(d.join(name)).unwrap());
+    let merge = || poppetry(d, &["sweep", "--merge", one, two, "--csv", "whole.csv", "--chart", "curves=c.svg"]);
+    let refused = |output: &Output, parts: &[&str]| {
+        assert_eq!(output.status.code(), Some(2), "{}", stdout(output));
+        for part in parts {
+            assert!(stderr(output).contains(part), "{part:?} is not in {}", stderr(output));
+        }
+        assert!(!d.join("whole.csv").exists());
+    };
+    let changed = |from: &str, to: &str| {
+        let lines = |text: &String| {
+            text.lines().map(|l| if l.starts_with(from) { to } else { l }.to_owned() + "\n").collect::<String>()
+        };
+        fs::write(d.join(two), lines(&kept[1])).unwrap();
+    };
+    for garbage in ["4,garbage,here", "4,garbage,here,", "4,99999,1,", "4,garbage,1,"] {
+        changed("4,", garbage);
+        refused(&merge(), &[two, "run 4 is no row"]);
+    }
+    for (name, text) in [one, two].iter().zip(&kept) {
+        fs::write(d.join(name), text.replace("\"total\":40", "\"total\":37")).unwrap();
+    }
+    refused(&merge(), &["header", "changed"]);
+    // The parts as they were: the whole, and its chart, which no part can have.
+    for (name, text) in [one, two].iter().zip(&kept) {
+        fs::write(d.join(name), text).unwrap();
+    }
+    assert_eq!(merge().status.code(), Some(0), "{}", stderr(&merge()));
+    assert_eq!(fs::read_to_string(d.join("whole.csv")).unwrap().lines().count(), 41);
+    let svg = fs::read_to_string(d.join("c.svg")).unwrap();
+    assert!(svg.contains("check load (psi)") && svg.contains("supply 60"), "{svg}");
+    // Going on, too.
+    let journal = d.join("s.2-of-2.shard.journal");
+    fs::rename(d.join(two), &journal).unwrap();
+    let text = kept[1]
+        .lines()
+        .take(9)
+        .map(|l| if l.starts_with("8,") { "8,99999,1," } else { l }.to_owned() + "\n")
+        .collect::<String>();
+    fs::write(&journal, text).unwrap();
+    let output = poppetry(d, &[&args[..], &["--shard", "2/2", "--resume"]].concat());
+    assert!(output.status.code() == Some(2) && stderr(&output).contains("is no row"), "{}", stderr(&output));
+}
+
+/// A job that is queued again did its part, or its study, anew.
+#[test]
+fn bug_what_is_complete_is_left_as_it_is() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let args =
+        ["sweep", "--vary", "check.load=1:3:40 psi", "--set", "supply.pressure=50 psi", "--csv", "s.csv", "--quiet"];
+    for (file, more) in [("s.csv", &[][..]), ("s.2-of-3.shard", &["--shard", "2/3"])] {
+        assert_eq!(poppetry(d, &[&args[..], more].concat()).status.code(), Some(0));
+        let kept = fs::read(d.join(file)).unwrap();
+        let output = poppetry(d, &[&args[..], more, &["--resume"]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+        assert!(stdout(&output).contains("Nothing was left to do"), "{}", stdout(&output));
+        assert_eq!(kept, fs::read(d.join(file)).unwrap());
+        // Of another study it is not.
+        let other: Vec<&str> =
+            args.iter().map(|a| if *a == "supply.pressure=50 psi" { "supply.pressure=20 psi" } else { a }).collect();
+        let output = poppetry(d, &[&other[..], more, &["--resume"]].concat());
+        assert_eq!(output.status.code(), Some(2), "{}", stdout(&output));
+        assert!(stderr(&output).contains("another study"), "{}", stderr(&output));
+        let shorter: Vec<&str> =
+            args.iter().map(|a| if a.starts_with("check.load") { "check.load=1:3:20 psi" } else { a }).collect();
+        assert_eq!(poppetry(d, &[&shorter[..], more, &["--resume"]].concat()).status.code(), Some(2));
+        assert_eq!(kept, fs::read(d.join(file)).unwrap());
+        assert!(listing(d).iter().all(|f| !f.ends_with(".journal")), "{:?}", listing(d));
+    }
+}
+
+/// All interrupted parts in a folder left their runs under one name.
+#[cfg(unix)]
+#[test]
+fn bug_an_interrupted_part_has_its_number_in_its_name() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let args = [&long_study()[..], &["--csv", "t.csv", "--shard", "1/2"]].concat();
+    let child = program(d).args(&args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    wait_for(&d.join("t.1-of-2.shard.journal"), 20);
+    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(130), "{}", stderr(&output));
+    assert!(stderr(&output).contains("t.1-of-2.partial.csv"), "{}", stderr(&output));
+    assert!(d.join("t.1-of-2.partial.csv").exists() && !d.join("t.partial.csv").exists());
+    assert_eq!(poppetry(d, &[&args[..], &["--resume"]].concat()).status.code(), Some(0));
+    assert!(!d.join("t.1-of-2.partial.csv").exists());
+}

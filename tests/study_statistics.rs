@@ -6,7 +6,7 @@ use poppetry::error::{At, Source};
 use poppetry::study::distribution::{Distribution, normal_quantile};
 use poppetry::study::sampling::{Design, Sample};
 use poppetry::study::sensitivity::{Gather, Scheme};
-use poppetry::study::statistics::{estimate, order_statistics, quantiles, share};
+use poppetry::study::statistics::{Histogram, edges, estimate, order_statistics, quantiles, share};
 use std::f64::consts::PI;
 
 /// f = sin x1 + 7 sin^2 x2 + 0.1 x3^4 sin x1 on (-pi, pi)^3.
@@ -254,6 +254,37 @@ fn analytic_order_statistics_in_four_passes_are_those_of_sorting() {
 
 /// Exact limits: for 0 of n the upper end is 1 - 0.025^(1/n), for n of n the lower end 0.025^(1/n). 8 of 10 from the tables
 /// of Clopper and Pearson (1934): 0.444 to 0.975. t(0.975; 3) = 3.182446 from the handbook.
+/// No bin lies on both sides of a limit: 42 of 200 below it were 35 in bars that lay wholly below. Value k of 0.01 k has k
+/// values below it.
+#[test]
+fn bug_every_limit_lies_between_two_bins() {
+    let values: Vec<f64> = (0..200).map(|k| 0.01 * f64::from(k)).collect();
+    for marks in [vec![0.42], vec![0.42, 1.375], vec![0.42, 0.43, 1.375], vec![0.0, 1.99], vec![-1.0, 9.0], vec![]] {
+        let all = edges(0.0, 1.99, 24, &marks);
+        assert!(all.windows(2).all(|w| w[0] < w[1]) && all[0] <= 0.0 && *all.last().unwrap() >= 1.99, "{all:?}");
+        let mut histogram = Histogram::new(all.clone());
+        values.iter().for_each(|v| histogram.add(*v));
+        let bins = histogram.bins();
+        assert_eq!(bins.iter().map(|b| b.share.count).sum::<u64>(), 200);
+        for mark in marks.iter().filter(|m| (0.0..=1.99).contains(*m)) {
+            let below: u64 = bins.iter().filter(|b| b.to <= *mark).map(|b| b.share.count).sum();
+            assert_eq!(below, values.iter().filter(|v| *v < mark).count() as u64, "{mark} {all:?}");
+        }
+        // With one or two limits all bins have one width.
+        if marks.len() <= 2 {
+            let width = all[1] - all[0];
+            assert!(all.windows(2).all(|w| (w[1] - w[0] - width).abs() < 1e-9), "{all:?}");
+        }
+    }
+    // A limit that its own value does not meet, or meets from below, has the value below it.
+    let all = edges(0.0, 0.0, 24, &[0.0_f64.next_up()]);
+    assert_eq!(all, [0.0, 0.0]);
+    let mut histogram = Histogram::new(edges(0.0, 1.0, 10, &[0.5_f64.next_up()]));
+    histogram.add(0.5);
+    let bins = histogram.bins();
+    assert!(bins.iter().any(|b| b.share.count == 1 && b.to <= 0.5_f64.next_up()), "{bins:?}");
+}
+
 #[test]
 fn ref_intervals_of_shares_and_means() {
     for n in [1_u64, 10, 500] {

@@ -39,6 +39,8 @@ pub struct CurvePanel {
     pub verticals: Vec<(f64, String)>,
     /// Named values of the vertical axis.
     pub horizontals: Vec<(f64, String)>,
+    /// Where the curves show words and no numbers: what stands at 1, 2, 3 and so on.
+    pub words: Vec<String>,
     /// Whether equal distances of the horizontal axis are equal ratios.
     pub x_log: bool,
     /// Whether each point is marked: between them nothing is known.
@@ -89,7 +91,10 @@ fn draw(sheet: &mut Sheet, content: &CurvePanel, outer: Rect) {
         true => AxisSpec::by_ratio(&content.x_name, xs),
         false => AxisSpec::around(&content.x_name, xs, false),
     };
-    let y = AxisSpec::around(&content.y_name, ys.chain(content.points.iter().map(|p| p.at.1)), false);
+    let y = match content.words.is_empty() {
+        true => AxisSpec::around(&content.y_name, ys.chain(content.points.iter().map(|p| p.at.1)), false),
+        false => AxisSpec::of_words(&content.y_name, &content.words),
+    };
     let names = content.series.iter().map(|s| look::text_width(&look::clean(&s.label), look::LABEL, false));
     let tags = match content.series.len() {
         0 | 1 => 12.0,

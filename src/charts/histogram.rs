@@ -58,23 +58,45 @@ pub fn bins(values: &[f64]) -> (Vec<f64>, Vec<f64>) {
 /// Bars that lie wholly on the bad side of a limit, and their hatch.
 const BAD: RGBColor = RGBColor(255, 226, 178);
 
+/// Bins without width, of values that are all the same, as one bar about that value, on the value's side of every limit.
+fn widened(picture: &HistogramPicture) -> (Vec<f64>, Vec<f64>) {
+    let HistogramPicture { edges, counts, limits, .. } = picture;
+    match (edges.first(), edges.last()) {
+        (Some(&low), Some(&high)) if low == high => {
+            let usual = if low == 0.0 { 0.1 } else { 0.02 * low.abs() };
+            let apart = limits.iter().map(|l| 0.5 * (l.value - low).abs()).filter(|d| *d > 0.0);
+            let half = apart.fold(usual, f64::min);
+            (vec![low - half, low + half], vec![counts.iter().sum()])
+        }
+        _ => (edges.clone(), counts.clone()),
+    }
+}
+
 /// Lays the histogram out.
 pub fn lay_out_histogram(picture: &HistogramPicture) -> Sheet {
     let mut sheet = Sheet::sized(look::WIDTH, 720.0);
     let area = picture.page.draw(&mut sheet);
-    let xs = picture.edges.iter().copied().chain(picture.limits.iter().map(|l| l.value));
+    let (edges, counts) = widened(picture);
+    // One bar alone has room on both sides.
+    let room = match edges.as_slice() {
+        [low, high] => vec![3.0 * low - 2.0 * high, 3.0 * high - 2.0 * low],
+        _ => Vec::new(),
+    };
+    let xs = edges.iter().copied().chain(room).chain(picture.limits.iter().map(|l| l.value));
     let x = AxisSpec::around(&picture.x_name, xs, false);
-    let y = AxisSpec::around("", picture.counts.iter().copied(), true);
+    let y = AxisSpec::around("", counts.iter().copied(), true);
     let panel = plot::plot(&mut sheet, area, &picture.y_name, &x, &AxisSpec::new("", 0.0, 1.12 * y.high), 14.0);
-    for (pair, count) in picture.edges.windows(2).zip(&picture.counts) {
+    for (pair, count) in edges.windows(2).zip(&counts) {
         let &[low, high] = pair else { continue };
+        // An edge and a limit that are one value may differ by rounding in the unit shown.
+        let near = 1e-9 * (high - low);
         let r = Rect::new(panel.x.px(low), panel.y.px(*count), panel.x.px(high), panel.y.px(0.0));
         if !(r.x1 > r.x0 && r.y1 > r.y0) {
             continue;
         }
         let bad = picture.limits.iter().any(|l| match l.bad_below {
-            Some(true) => high <= l.value,
-            Some(false) => low >= l.value,
+            Some(true) => high <= l.value + near,
+            Some(false) => low >= l.value - near,
             None => false,
         });
         sheet.fill_rect(r, if bad { BAD } else { look::OPEN });

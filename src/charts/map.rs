@@ -57,7 +57,11 @@ const TINTS: [RGBColor; 6] = [
 /// Lays the map out.
 pub fn lay_out_map(picture: &MapPicture) -> Sheet {
     let mut sheet = Sheet::new();
-    let area = picture.page.draw(&mut sheet);
+    let mut page = picture.page.clone();
+    if picture.cells.contains(&None) {
+        page.foot.insert(0, "A cross: that run failed, or has no such value.".to_owned());
+    }
+    let area = page.draw(&mut sheet);
     let [x_log, y_log] = picture.log;
     let (xs, ys) = (edges(&picture.xs, x_log), edges(&picture.ys, y_log));
     let x = AxisSpec { log: x_log, ..AxisSpec::new(&picture.x_name, ends(&xs).0, ends(&xs).1) };

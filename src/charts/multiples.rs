@@ -28,6 +28,8 @@ pub struct MultiplesPicture {
     pub y_name: String,
     /// The panels, row by row; at most 20 are shown, more are noted as dropped.
     pub panels: Vec<Multiple>,
+    /// Values that all panels hold beside those of their curves, such as the corners of what was looked at.
+    pub holds: Vec<(f64, f64)>,
     /// Whether equal distances of the horizontal and the vertical axes are equal ratios.
     pub log: [bool; 2],
 }
@@ -48,7 +50,7 @@ pub fn lay_out_multiples(picture: &MultiplesPicture) -> Sheet {
         sheet.note_dropped(&panel.title);
     }
     let area = picture.page.draw(&mut sheet);
-    let all = || picture.panels.iter().flat_map(|p| &p.series).flat_map(|s| &s.points);
+    let all = || picture.panels.iter().flat_map(|p| &p.series).flat_map(|s| &s.points).chain(&picture.holds);
     let spec = |name: &str, values: &mut dyn Iterator<Item = f64>, log: bool| match log {
         true => AxisSpec::by_ratio(name, values),
         false => AxisSpec::around(name, values, false),

@@ -20,12 +20,19 @@ pub struct AxisSpec {
     pub high: f64,
     /// Whether equal distances are to be equal ratios.
     pub log: bool,
+    /// What stands at 1, 2, 3 and so on where the values are no numbers.
+    pub words: Vec<String>,
 }
 
 impl AxisSpec {
     /// An axis with its ends given.
     pub fn new(name: &str, low: f64, high: f64) -> Self {
-        Self { name: name.to_owned(), low, high, log: false }
+        Self { name: name.to_owned(), low, high, log: false, words: Vec::new() }
+    }
+
+    /// An axis of words, the first lowest.
+    pub fn of_words(name: &str, words: &[String]) -> Self {
+        Self { words: words.to_vec(), ..Self::new(name, 0.5, words.len() as f64 + 0.5) }
     }
 
     /// An axis that holds all `values` with a little room, equal distances being equal ratios; as [`AxisSpec::around`] where
@@ -61,8 +68,14 @@ pub(super) fn plot(sheet: &mut Sheet, outer: Rect, heading: &str, x: &AxisSpec, 
     let top = outer.y0 + if heading.is_empty() { 10.0 } else { ABOVE };
     let bottom = (outer.y1 - BELOW).max(top + 10.0);
     let vertical = Axis::new(y.low, y.high, bottom.round(), top.round()).by_ratio(y.log);
-    let ticks = vertical.ticks(((bottom - top) / 29.0 + 1.3).max(2.0) as usize);
-    let widest = ticks.values.iter().map(|v| look::text_width(&ticks.label(*v), look::TICK, false)).fold(0.0, f64::max);
+    let ticks = match y.words.is_empty() {
+        true => {
+            let ticks = vertical.ticks(((bottom - top) / 29.0 + 1.3).max(2.0) as usize);
+            ticks.values.iter().map(|v| (*v, ticks.label(*v))).collect()
+        }
+        false => (1..).map(f64::from).zip(y.words.iter().cloned()).collect::<Vec<_>>(),
+    };
+    let widest = ticks.iter().map(|(_, label)| look::text_width(label, look::TICK, false)).fold(0.0, f64::max);
     let left = (outer.x0 + widest + 15.0).round();
     let right = (outer.x1 - tags).max(left + 10.0).round();
     let area = Rect::new(left, top.round(), right, bottom.round());
@@ -77,22 +90,22 @@ pub(super) fn plot(sheet: &mut Sheet, outer: Rect, heading: &str, x: &AxisSpec, 
     panel
 }
 
-fn grid(sheet: &mut Sheet, panel: &Panel, ticks: &Ticks) {
+fn grid(sheet: &mut Sheet, panel: &Panel, ticks: &[(f64, String)]) {
     let (a, thin) = (panel.area, LineLook::solid(look::GRID, 1.0));
     let across = x_ticks(&panel.x);
     for value in &across.values {
         let x = crisp(panel.x.px(*value));
         sheet.line(&[(x, a.y0), (x, a.y1)], thin);
     }
-    for value in &ticks.values {
+    for (value, _) in ticks {
         let y = crisp(panel.y.px(*value));
         sheet.line(&[(a.x0, y), (a.x1, y)], thin);
     }
     frame(sheet, panel);
-    for value in &ticks.values {
+    for (value, label) in ticks {
         let y = crisp(panel.y.px(*value));
         sheet.line(&[(a.x0 - 6.0, y), (a.x0, y)], LineLook::solid(look::FRAME, 1.0));
-        let label = Text::new(&ticks.label(*value), look::TICK).colour(look::SOFT_INK);
+        let label = Text::new(label, look::TICK).colour(look::SOFT_INK);
         sheet.try_text(&label, &[(a.x0 - 10.0, y, Align::Right)]);
     }
     for value in &across.values {
@@ -122,7 +135,8 @@ pub(super) fn x_ticks(axis: &Axis) -> Ticks {
     found.unwrap_or_else(|| axis.ticks(2))
 }
 
-/// Vertical lines at values of the horizontal axis, each named near its top where no other line crosses the name.
+/// Vertical lines at values of the horizontal axis, each named near its top where no other line crosses the name; one too long
+/// for the room beside its line is broken.
 pub(super) fn limit_lines(sheet: &mut Sheet, panel: &Panel, limits: &[(f64, &str)]) {
     let a = panel.area;
     let shown: Vec<_> = limits.iter().enumerate().filter(|(_, (value, _))| panel.x.shows(*value)).collect();
@@ -131,19 +145,39 @@ pub(super) fn limit_lines(sheet: &mut Sheet, panel: &Panel, limits: &[(f64, &str
         sheet.line(&[(x, a.y0), (x, a.y1)], LineLook { colour: look::INK, width: 2.4, ..LineLook::of(1 + i) });
         sheet.keep_clear(Rect::new(x - 2.0, a.y0, x + 2.0, a.y1));
     }
+    let at: Vec<f64> = shown.iter().map(|(_, (value, _))| crisp(panel.x.px(*value))).collect();
     for (_, (value, text)) in shown {
         let x = crisp(panel.x.px(*value));
         let label = Text::new(text, look::TICK).bold().on(look::PAPER).within(0.6 * a.width());
+        let rows = |from: i32| (from..9).map(|row| a.y0 + 12.0 + 22.0 * f64::from(row)).filter(|y| *y < a.y1 - 8.0);
         let mut places = Vec::new();
-        for row in 0..9 {
-            let y = a.y0 + 12.0 + 22.0 * f64::from(row);
+        for y in rows(0) {
             let fits = |left: f64| left > a.x0 && left + label.width() < a.x1 + 6.0;
-            if y < a.y1 - 8.0 {
-                places.extend(fits(x + 7.0).then_some((x + 7.0, y, Align::Left)));
-                places.extend(fits(x - 7.0 - label.width()).then_some((x - 7.0, y, Align::Right)));
-            }
+            places.extend(fits(x + 7.0).then_some((x + 7.0, y, Align::Left)));
+            places.extend(fits(x - 7.0 - label.width()).then_some((x - 7.0, y, Align::Right)));
         }
-        sheet.text_at_one_of(label, &places);
+        if sheet.clear_text(&label, &places).is_some() {
+            continue;
+        }
+        let right = at.iter().copied().filter(|other| *other > x + 1.0).fold(a.x1 + 6.0, f64::min) - x - 16.0;
+        let left = x - 16.0 - at.iter().copied().filter(|other| *other < x - 1.0).fold(a.x0, f64::max);
+        let (room, from, align) =
+            if right >= left { (right, x + 7.0, Align::Left) } else { (left, x - 7.0, Align::Right) };
+        let (lines, cut) = look::wrapped(&look::clean(text), look::TICK, true, room, 3);
+        let block = |first: i32, line: &String| {
+            (
+                Text::new(line, look::TICK).bold().on(look::PAPER),
+                rows(first).map(|y| (from, y, align)).collect::<Vec<_>>(),
+            )
+        };
+        if cut || lines.is_empty() {
+            sheet.text_at_one_of(label, &places);
+            continue;
+        }
+        for (row, line) in (0..).zip(&lines) {
+            let (line, places) = block(row, line);
+            sheet.text_at_one_of(line, &places);
+        }
     }
 }
 

@@ -30,9 +30,19 @@ impl Caution {
         Caution::PotableWater,
     ];
 
-    /// Those of every run, and `more`.
-    pub(super) fn all_and(more: &[Caution]) -> Vec<Caution> {
-        [&Caution::ALL, more].concat()
+    /// Those of every run, and those that these commands add.
+    pub(super) fn of_commands<'a>(commands: impl IntoIterator<Item = &'a str>) -> Vec<Caution> {
+        let mut all = Caution::ALL.to_vec();
+        for command in commands {
+            let more: &[Caution] = match command {
+                "freeze" => &[Caution::Freezing],
+                "relief" => &[Caution::Freezing, Caution::BenchDataFirst],
+                "siphon" => &[Caution::ContaminationEvent],
+                _ => &[],
+            };
+            all.extend(more.iter().filter(|c| !all.contains(c)).copied().collect::<Vec<_>>());
+        }
+        all
     }
 
     /// The id in JSON; it stays the same.

@@ -60,7 +60,7 @@ pub(super) fn run(args: &FreezeArgs, out: &mut dyn Write, err: &mut dyn Write, c
         table: &|| table(&found, &scene),
         notices: &notices,
         said_in_text: true,
-        cautions: &Caution::all_and(&[Caution::Freezing]),
+        cautions: &Caution::of_commands(["freeze"]),
         document: &|s| FreezeDocument::new(&found, s.assembly, s.inputs_sha256, wall_s, s.warnings, s.cautions),
         report: &|| report(&found, &scene, &c, &notices, columns),
     };

@@ -42,7 +42,8 @@ pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, c
     let scene = Scene::from_settings(&settings, &rig)?;
     let name = settings.assembly();
     let usual = [("window", format!("relief-window-{name}")), ("grid", format!("relief-grid-{name}"))];
-    let frame = Frame::new(&args.given, &settings, &["window", "grid", "peak"], &usual, None)?;
+    let frame = Frame::new(&args.given, &settings, &["window", "grid", "peak"], &usual, None)?
+        .beside(&format!("grid {}", args.grid));
 
     let start = Instant::now();
     let found = relief_study(&settings, &scene, usize::from(args.grid), TOLERANCE)?;
@@ -61,7 +62,7 @@ pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, c
         table: &|| table::rows(&found.grid),
         notices: &notices,
         said_in_text: true,
-        cautions: &Caution::all_and(&[Caution::Freezing, Caution::BenchDataFirst]),
+        cautions: &Caution::of_commands(["relief"]),
         document: &|s| relief_document(&found, s.assembly, s.inputs_sha256, wall_s, s.warnings, s.cautions),
         report: &|| report(&found, &scene, &c, &title, &notices, columns),
     };

@@ -3,7 +3,6 @@
 use super::caution::Caution;
 use super::conditions::Conditions;
 use super::text::{Rows, end, wrapped};
-use super::warning::{Notice, Warning};
 use crate::bench::{Order, Sequence, Stop, headline, story};
 use crate::error::Error;
 use crate::units::{Kind, format};
@@ -18,7 +17,6 @@ pub(super) fn sequence(
     run: &Sequence,
     conditions: &Conditions<'_>,
     line_start_up: Option<f64>,
-    notices: &[Notice],
     beside: &str,
     written: &[PathBuf],
     cautions: &[Caution],
@@ -36,16 +34,8 @@ pub(super) fn sequence(
     if !beside.is_empty() {
         out.push_str(&format!("\n{beside}"));
     }
-    for notice in notices.iter().filter(|n| said_in_text(n.warning)) {
-        out.push_str(&format!("\n{}", wrapped(&format!("Note: {}.", notice.words), columns, 0, 6)));
-    }
     out.push_str(&end(written, cautions, columns));
     Ok(out)
-}
-
-/// Warnings that the report itself contains, so that they need not stand on standard error too.
-pub(super) fn said_in_text(warning: Warning) -> bool {
-    matches!(warning, Warning::OneLineCell | Warning::WavesInOneLineCell | Warning::StillSwinging)
 }
 
 fn order(order: Order) -> &'static str {

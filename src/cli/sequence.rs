@@ -122,7 +122,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
 
     for (d, notices) in done.iter().zip(&notices) {
         let beside = if done.len() > 1 { format!("{}: ", d.name) } else { String::new() };
-        for n in notices.iter().filter(|n| !quiet && (shared.json || !report::said_in_text(n.warning))) {
+        for n in notices.iter().filter(|_| !quiet) {
             text::warn(err, &format!("{beside}{}", n.words), columns);
         }
     }
@@ -139,16 +139,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
             }
             let all: Vec<Caution> =
                 Caution::ALL.into_iter().filter(|c| cautions.iter().any(|cs| cs.contains(c))).collect();
-            report::sequence(
-                &first.run,
-                &all_conditions[0],
-                first.start_up,
-                &notices[0],
-                &beside,
-                &outputs.paths,
-                &all,
-                columns,
-            )?
+            report::sequence(&first.run, &all_conditions[0], first.start_up, &beside, &outputs.paths, &all, columns)?
         }
     };
     text::print(out, &text)

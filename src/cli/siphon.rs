@@ -43,7 +43,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
         table: &|| table::rows(scenes(&found).flat_map(|o| &o.points)),
         notices: &notices(&found, c.system),
         said_in_text: false,
-        cautions: &Caution::all_and(&[Caution::ContaminationEvent]),
+        cautions: &Caution::of_commands(["siphon"]),
         document: &|stamp| {
             let context = SiphonContext {
                 assembly: stamp.assembly,

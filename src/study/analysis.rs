@@ -1,11 +1,12 @@
 //! What the rows of a population study come to. Rows are read several times from where they stand, never kept.
 
-use super::condition::Condition;
+use super::condition::{Condition, Op};
+use super::output::{Cell, Output};
 use super::plan::Plan;
 use super::population::PopulationPlan;
 use super::run::{Row, Study};
 use super::sensitivity::{Gather, Indices};
-use super::statistics::{Bin, Histogram, Share, quantiles_of, share};
+use super::statistics::{Bin, Histogram, Share, edges, quantiles_of, share};
 use crate::bench::FIRST_VOLUME;
 use crate::error::Error;
 use serde::Serialize;
@@ -14,7 +15,9 @@ use serde::Serialize;
 pub const QUANTILES: [f64; 7] = [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99];
 /// The output that says whether water spilled.
 pub const SPILL: &str = "sequence.spill_m3";
-/// Bars of a histogram.
+/// The output whose zero parts the two orders of a slow opening.
+pub const MARGIN: &str = "sequence.sequence_margin_pa";
+/// Bars of a histogram, about.
 const BINS: usize = 24;
 
 /// One number over all units.
@@ -34,7 +37,7 @@ pub struct Quantity {
     pub greatest: f64,
     /// Quantiles at [`QUANTILES`], SI.
     pub quantiles: Vec<f64>,
-    /// Shares in equal bins from least to greatest.
+    /// Shares in bins from least to greatest; every limit of a condition lies between two of them.
     pub histogram: Vec<Bin>,
 }
 
@@ -101,6 +104,18 @@ pub fn pass_share(rows: &[Row], meets: &dyn Fn(&Row) -> bool) -> Share {
     share(whole().filter(|r| meets(r)).count() as u64, whole().count() as u64)
 }
 
+/// Where values of an output begin to meet, or to fail, the conditions on it. A value at the limit goes with those above it,
+/// or, where it does not meet what they meet, with those below.
+fn limits(output: &Output, conditions: &[Condition]) -> Vec<f64> {
+    let limit = |c: &Condition| match (&c.value, c.op) {
+        (Cell::Number(v), Op::AtLeast | Op::Below) => Some(*v),
+        (Cell::Number(v), Op::AtMost | Op::Above) => Some(v.next_up()),
+        _ => None,
+    };
+    let all: Vec<f64> = conditions.iter().filter(|c| c.output == *output).filter_map(limit).collect();
+    if all.is_empty() && output.name() == MARGIN { vec![0.0] } else { all }
+}
+
 /// Whether a row meets a condition; the condition's output must be among those of the study.
 pub fn meets(study: &Study, condition: &Condition, row: &Row) -> bool {
     let place = study.outputs.iter().position(|o| *o == condition.output);
@@ -124,7 +139,7 @@ pub fn analyse(
     let mut moments = vec![Moments::NONE; outputs];
     let mut gather: Vec<Gather> = plan.scheme().map_or_else(Vec::new, |s| vec![Gather::new(s); outputs]);
     read(&mut |row| {
-        let numbers = || row.cells.iter().map(super::output::Cell::number);
+        let numbers = || row.cells.iter().map(Cell::number);
         if row.index >= plan.units() {
             gather.iter_mut().zip(numbers()).for_each(|(g, v)| g.push(v));
             return;
@@ -141,7 +156,7 @@ pub fn analyse(
             all &= holds;
         }
         passed += u64::from(all);
-        let spill = spill_place.and_then(|p| row.cells.get(p)).and_then(super::output::Cell::number);
+        let spill = spill_place.and_then(|p| row.cells.get(p)).and_then(Cell::number);
         spilled += u64::from(spill.is_some_and(|v| v > FIRST_VOLUME));
         for (m, v) in moments.iter_mut().zip(numbers()) {
             if let Some(v) = v {
@@ -156,7 +171,9 @@ pub fn analyse(
     };
     let counts: Vec<u64> = moments.iter().map(|m| m.count).collect();
     let quantiles = quantiles_of(&QUANTILES, &counts, |each| read(&mut |row| unit_numbers(row, each)))?;
-    let mut histograms: Vec<Histogram> = moments.iter().map(|m| Histogram::new(m.low, m.high, BINS)).collect();
+    let histogram =
+        |(m, output): (&Moments, &Output)| Histogram::new(edges(m.low, m.high, BINS, &limits(output, conditions)));
+    let mut histograms: Vec<Histogram> = moments.iter().zip(&study.outputs).map(histogram).collect();
     read(&mut |row| {
         unit_numbers(row, &mut |i, v| {
             if let Some(h) = histograms.get_mut(i) {
@@ -164,19 +181,18 @@ pub fn analyse(
             }
         });
     })?;
-    let quantity =
-        |(((output, m), quantiles), histogram): (((&super::output::Output, &Moments), Vec<f64>), &Histogram)| {
-            (m.count > 0).then(|| Quantity {
-                key: output.name(),
-                count: m.count,
-                mean: m.mean,
-                sd: if m.count > 1 { (m.squares / (m.count - 1) as f64).sqrt() } else { f64::NAN },
-                least: m.low,
-                greatest: m.high,
-                quantiles,
-                histogram: histogram.bins(),
-            })
-        };
+    let quantity = |(((output, m), quantiles), histogram): (((&Output, &Moments), Vec<f64>), &Histogram)| {
+        (m.count > 0).then(|| Quantity {
+            key: output.name(),
+            count: m.count,
+            mean: m.mean,
+            sd: if m.count > 1 { (m.squares / (m.count - 1) as f64).sqrt() } else { f64::NAN },
+            least: m.low,
+            greatest: m.high,
+            quantiles,
+            histogram: histogram.bins(),
+        })
+    };
     let numeric = |i: usize| moments.get(i).is_some_and(|m| m.count > 0);
     let sensitivity = gather
         .iter()

@@ -11,9 +11,10 @@
 //! its line end; what a kill or a full disk cut short is dropped on resuming. A finished shard is its journal.
 
 use super::identity::{differences, sha256};
-use super::output::{Cell, number_text};
 use super::part::{Done, Shard};
-use super::plan::Level;
+use super::plan::Plan;
+use super::row_line::{begin, csv_line, index_of};
+pub use super::row_line::{read_row, row_line};
 use super::run::{Row, Study};
 use crate::error::{Error, FileProblem};
 use serde_json::{Value as Json, json};
@@ -52,6 +53,11 @@ fn bad(path: &Path, message: String) -> Error {
     Error::File { path: path.to_path_buf(), named_by: None, problem: FileProblem::Io(message) }
 }
 
+/// A line that the study does not have.
+pub(super) fn no_row(path: &Path, line: u64) -> Error {
+    bad(path, format!("line {line} is no row of this study: its columns and its point must be those of its run"))
+}
+
 impl Header {
     /// The header of one part of a study.
     pub fn new(study: &Study, shard: Shard) -> Header {
@@ -69,9 +75,18 @@ impl Header {
         }
     }
 
-    /// Hash of the study, the same for all its parts.
+    /// Hash of the study, the same for all its parts, and of all that the header says of its rows.
     pub fn inputs_sha256(&self) -> String {
-        sha256(&self.study)
+        sha256(&json!({"columns": self.columns, "points": self.points, "study": self.study, "total": self.total}))
+    }
+
+    /// The row that a line holds; `None` if it is none of this part, or stands at another point than `plan` has for its number.
+    pub fn row(&self, line: &str, plan: Option<&dyn Plan>) -> Option<Row> {
+        let row = read_row(line, self.points, self.columns.len())?;
+        let Shard { part, of } = self.shard;
+        let of_it = row.index < self.total && row.index % of.max(1) == part - 1;
+        let at_its_point = |plan: &dyn Plan| line.starts_with(&(begin(row.index, &plan.point(row.index)) + ","));
+        (of_it && plan.is_none_or(at_its_point)).then_some(row)
     }
 
     /// The table's first line, without its end.
@@ -136,59 +151,6 @@ impl Header {
     }
 }
 
-fn csv_line<'a>(cells: impl Iterator<Item = &'a str>) -> String {
-    let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
-    // Writing to memory does not fail, and the text is ours.
-    let _ = writer.write_record(cells);
-    let bytes = writer.into_inner().unwrap_or_default();
-    String::from_utf8(bytes).unwrap_or_default().trim_end_matches('\n').to_owned()
-}
-
-fn level_text(level: &Level) -> String {
-    match level {
-        Level::Number(si) => number_text(*si),
-        Level::Text(text) => text.split_whitespace().collect::<Vec<_>>().join(" "),
-    }
-}
-
-/// A row as a line of the table, without its end.
-pub fn row_line(row: &Row) -> String {
-    let run = (row.index + 1).to_string();
-    let cells: Vec<String> = std::iter::once(run)
-        .chain(row.point.iter().map(level_text))
-        .chain(row.cells.iter().map(Cell::text))
-        .chain([row.failed.clone().unwrap_or_default()])
-        .collect();
-    csv_line(cells.iter().map(String::as_str))
-}
-
-/// Reads what [`row_line`] wrote; `None` if it is no such line.
-pub fn read_row(line: &str, points: usize, columns: usize) -> Option<Row> {
-    // Most lines hold nothing quoted; a reader made for one line costs more than all the rest of it.
-    let record = match line.contains('"') {
-        true => csv::ReaderBuilder::new().has_headers(false).from_reader(line.as_bytes()).records().next()?.ok()?,
-        false => line.split(',').collect::<csv::StringRecord>(),
-    };
-    if record.len() != columns || columns < points + 2 {
-        return None;
-    }
-    let mut cells = record.iter();
-    let index = cells.next()?.parse::<u64>().ok()?.checked_sub(1)?;
-    let point = cells
-        .by_ref()
-        .take(points)
-        .map(|text| text.parse::<f64>().map_or_else(|_| Level::Text(text.to_owned()), Level::Number))
-        .collect();
-    let outputs = columns - points - 2;
-    let values = cells.by_ref().take(outputs).map(Cell::read).collect();
-    let failed = cells.next().filter(|reason| !reason.is_empty()).map(str::to_owned);
-    Some(Row { index, point, cells: values, failed })
-}
-
-fn index_of(line: &str) -> Option<u64> {
-    line.split(',').next()?.parse::<u64>().ok()?.checked_sub(1)
-}
-
 /// A journal being written.
 #[derive(Debug)]
 pub struct Journal {
@@ -213,9 +175,9 @@ impl Journal {
     /// Goes on with a journal: which runs are done follows from it.
     ///
     /// # Errors
-    /// [`Error::File`] if it cannot be read, is no journal or is being written by another program; [`Error::Mismatch`] if it
-    /// belongs to another study.
-    pub fn resume(path: &Path, header: &Header) -> Result<(Journal, Done), Error> {
+    /// [`Error::File`] if it cannot be read, is no journal, has a row that `plan` does not have, or is being written by another
+    /// program; [`Error::Mismatch`] if it belongs to another study.
+    pub fn resume(path: &Path, header: &Header, plan: &dyn Plan) -> Result<(Journal, Done), Error> {
         let mut file = OpenOptions::new().read(true).append(true).open(path).map_err(|e| open_error(path, &e))?;
         if matches!(file.try_lock(), Err(std::fs::TryLockError::WouldBlock)) {
             return Err(bad(path, "another program is writing to this journal".to_owned()));
@@ -225,7 +187,7 @@ impl Journal {
         let mut whole = 0;
         let mut reader = BufReader::new(&mut file);
         let mut line = String::new();
-        let mut number = 0;
+        let mut number: u64 = 0;
         while read_whole_line(path, &mut reader, &mut line, number == 0)? {
             number += 1;
             match number {
@@ -240,11 +202,10 @@ impl Journal {
                     }
                 }
                 _ => {
-                    let fits = read_row(line.trim_end_matches('\n'), header.points, header.columns.len()).is_some();
-                    match index_of(&line).filter(|i| fits && *i < header.total) {
+                    match header.row(line.trim_end_matches('\n'), Some(plan)) {
                         // A run noted twice is no harm: a row follows from its number.
-                        Some(index) => drop(done.insert(index)),
-                        None => return Err(bad(path, format!("line {number} is no row of this study"))),
+                        Some(row) => drop(done.insert(row.index)),
+                        None => return Err(no_row(path, number)),
                     }
                 }
             }

@@ -32,6 +32,7 @@ mod plan;
 pub mod population;
 mod population_file;
 mod question;
+mod row_line;
 mod run;
 pub mod sampling;
 pub mod sensitivity;

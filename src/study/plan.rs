@@ -5,6 +5,7 @@ use crate::assembly::Settings;
 use crate::error::{At, Error, Source};
 use crate::units::Kind;
 use serde_json::{Value as Json, json};
+use std::sync::Arc;
 
 /// What one column of a plan takes at one point.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +32,15 @@ impl Column {
             Some(symbol) => format!("{} [{symbol}]", self.path),
             None => self.path.clone(),
         }
+    }
+}
+
+impl Column {
+    /// The column with this head.
+    pub fn of_head(head: &str) -> Column {
+        let path = head.split_once(" [").map_or(head, |(path, _)| path);
+        let kind = crate::assembly::fields::field(path).and_then(crate::assembly::fields::Field::number_kind);
+        Column { path: path.to_owned(), kind }
     }
 }
 
@@ -98,6 +108,16 @@ pub(super) fn changed<'a>(
     base.with_texts(&texts)
 }
 
+/// The points that a study's description tells; `None` where it tells only how they were drawn.
+pub(super) fn described(study: &Json) -> Option<Arc<dyn Plan>> {
+    let plan = study.get("plan")?;
+    match plan.get("kind")?.as_str()? {
+        "grid" => Some(Arc::new(Grid::described(plan)?)),
+        "table" => Some(Arc::new(super::table::Table::described(plan)?)),
+        _ => None,
+    }
+}
+
 /// All combinations of the values of several axes; the last axis runs fastest.
 #[derive(Debug, Clone)]
 pub struct Grid {
@@ -134,6 +154,21 @@ impl Grid {
 }
 
 impl Grid {
+    /// The grid that [`Plan::describe`] has told.
+    pub fn described(plan: &Json) -> Option<Grid> {
+        let axis = |a: &Json| {
+            let number = |key: &str| a.get(key).and_then(Json::as_f64);
+            let count = a.get("count").and_then(Json::as_u64).and_then(|n| usize::try_from(n).ok())?;
+            let path = a.get("path").and_then(Json::as_str)?;
+            let axis = Axis::new(path, number("low")?, number("high")?, count, a.get("log")?.as_bool()?).ok()?;
+            match a.get("values").and_then(|v| serde_json::from_value(v.clone()).ok()) {
+                Some(values) => Some(Axis { values, ..axis }),
+                None => Some(axis),
+            }
+        };
+        Grid::new(plan.get("axes")?.as_array()?.iter().map(axis).collect::<Option<_>>()?).ok()
+    }
+
     /// The built-in demo: the order of a spill-resistant assembly over the loads of air inlet and check, for three supply
     /// pressures and three depths of wear of the check's seat.
     ///

@@ -256,6 +256,14 @@ impl PopulationPlan {
         &self.distributions
     }
 
+    /// Spreads that a correlation mixes with others: they keep their distribution, but not the even slices of the design.
+    pub fn mixed(&self) -> Vec<&str> {
+        let Some(l) = &self.cholesky else { return Vec::new() };
+        let alone = |i: usize| (0..i).all(|j| l.get((i, j)).is_none_or(|c| *c == 0.0));
+        let spreads = self.population.spreads.iter().enumerate();
+        spreads.filter(|(i, _)| !alone(*i)).map(|(_, s)| s.name.as_str()).collect()
+    }
+
     fn values(&self, unit: &[f64]) -> Vec<f64> {
         let shares = match &self.cholesky {
             None => unit.to_vec(),

@@ -188,39 +188,85 @@ pub struct Bin {
     pub share: Share,
 }
 
-/// Counts in equal bins between two ends; the upper end belongs to the last bin. Values outside belong to none.
+/// Edges of about `bins` equal bins from `low` to `high` with one edge at each of the `marks` between them, so that no bin lies
+/// on both sides of one: the bins are counted from the first mark, a whole number of them lies between the first two, and
+/// any other divides the bin it falls into. One bin without width if all is one value.
+pub fn edges(low: f64, high: f64, bins: usize, marks: &[f64]) -> Vec<f64> {
+    if !(high > low) {
+        return vec![low, high];
+    }
+    let mut inside: Vec<f64> = marks.iter().copied().filter(|m| *m > low && *m <= high).collect();
+    inside.sort_by(f64::total_cmp);
+    inside.dedup();
+    let mut width = (high - low) / bins.max(1) as f64;
+    let Some(first) = inside.first().copied() else {
+        return (0..=bins.max(1)).map(|i| if i == bins.max(1) { high } else { low + width * i as f64 }).collect();
+    };
+    if let Some(second) = inside.get(1) {
+        let between = (second - first) / ((second - first) / width).round().max(1.0);
+        // Two marks close to each other are no measure of a bin.
+        if between > 0.25 * width {
+            width = between;
+        }
+    }
+    let mut all: Vec<f64> = vec![first];
+    let mut k = 0.0;
+    while all.first().is_some_and(|e| *e > low) {
+        k += 1.0;
+        all.insert(0, first - k * width);
+    }
+    k = 0.0;
+    // A value at the upper end belongs to the bin that begins there.
+    while all.last().is_some_and(|e| *e < high || inside.last() == Some(e)) {
+        k += 1.0;
+        all.push(first + k * width);
+    }
+    for mark in inside {
+        match all.iter_mut().find(|e| (**e - mark).abs() < 1e-6 * width) {
+            Some(edge) => *edge = mark,
+            None => {
+                let place = all.partition_point(|e| *e < mark);
+                all.insert(place, mark);
+            }
+        }
+    }
+    all
+}
+
+/// Counts in bins between rising edges; a value on an edge belongs to the bin above it, the last edge to the last bin. Values
+/// outside belong to none.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Histogram {
-    low: f64,
-    high: f64,
+    edges: Vec<f64>,
     counts: Vec<u64>,
     of: u64,
 }
 
 impl Histogram {
-    /// Empty, with at least one bin.
-    pub fn new(low: f64, high: f64, bins: usize) -> Histogram {
-        Histogram { low, high, counts: vec![0; bins.max(1)], of: 0 }
+    /// Empty.
+    pub fn new(edges: Vec<f64>) -> Histogram {
+        Histogram { counts: vec![0; edges.len().saturating_sub(1).max(1)], edges, of: 0 }
     }
 
     /// Counts one value.
     pub fn add(&mut self, x: f64) {
         self.of += 1;
-        let width = self.high - self.low;
-        if !(x >= self.low && x <= self.high) {
+        if !self.edges.last().is_some_and(|last| x <= *last) {
             return;
         }
-        let bins = self.counts.len();
-        let place = if width > 0.0 { ((x - self.low) / width * bins as f64) as usize } else { 0 };
-        if let Some(count) = self.counts.get_mut(place.min(bins - 1)) {
+        let above = self.edges.partition_point(|e| *e <= x);
+        let last = self.counts.len() - 1;
+        if let Some(count) = above.checked_sub(1).and_then(|bin| self.counts.get_mut(bin.min(last))) {
             *count += 1;
         }
     }
 
     /// The bars.
     pub fn bins(&self) -> Vec<Bin> {
-        let edge = |i: usize| self.low + (self.high - self.low) * i as f64 / self.counts.len() as f64;
-        let bin = |(i, count): (usize, &u64)| Bin { from: edge(i), to: edge(i + 1), share: share(*count, self.of) };
-        self.counts.iter().enumerate().map(bin).collect()
+        let bin = |(pair, count): (&[f64], &u64)| match pair {
+            [from, to] => Some(Bin { from: *from, to: *to, share: share(*count, self.of) }),
+            _ => None,
+        };
+        self.edges.windows(2).zip(&self.counts).filter_map(bin).collect()
     }
 }

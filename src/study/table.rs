@@ -93,6 +93,22 @@ impl Table {
     }
 }
 
+impl Table {
+    /// The table that [`Plan::describe`] has told.
+    pub(super) fn described(plan: &Json) -> Option<Table> {
+        let column = |head: &Json| Some(head_column(head.as_str()?).ok()?.0);
+        let level = |cell: &Json| match cell {
+            Json::String(text) => Some(Level::Text(text.clone())),
+            other => other.as_f64().map(Level::Number),
+        };
+        let row = |cells: &Json| cells.as_array()?.iter().map(level).collect();
+        Some(Table {
+            columns: plan.get("columns")?.as_array()?.iter().map(column).collect::<Option<_>>()?,
+            rows: plan.get("rows")?.as_array()?.iter().map(row).collect::<Option<_>>()?,
+        })
+    }
+}
+
 enum HeadProblem {
     Field(Error),
     Unit(crate::error::QuantityProblem),

@@ -1,10 +1,14 @@
 //! From journals to the table: in order, streamed, complete or not at all.
 
-use super::journal::{Header, Lines, output_error};
+use super::journal::{Header, Lines, no_row, output_error, row_line};
 use super::part::Shard;
+use super::plan::Plan;
+use super::run::{Row, Study};
 use crate::error::{Error, FileProblem};
-use std::io::{BufWriter, Write};
+use std::fs::File;
+use std::io::{BufRead, BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Writes lines under a temporary name beside `path`, then gives the file its name.
 ///
@@ -45,14 +49,55 @@ pub fn from_journal(journal: &Path, table: &Path) -> Result<u64, Error> {
     write_lines(table, &head, &mut lines.map(|line| line.map(|(_, text)| text)))
 }
 
+/// Runs of a finished table that are done again before it is taken for the study's: a table does not say what it was made of.
+const DONE_AGAIN: u64 = 5;
+
+/// The finished table of a whole study as its journal again.
+///
+/// # Errors
+/// [`Error::Mismatch`] if it is the table of another study: in its columns, its runs or what some of them come to;
+/// [`Error::File`] for a row that the study does not have.
+pub fn to_journal(table: &Path, journal: &Path, study: &Study) -> Result<u64, Error> {
+    let header = Header::new(study, Shard::WHOLE);
+    let unread = |e: std::io::Error| Error::File {
+        path: table.to_path_buf(),
+        named_by: None,
+        problem: FileProblem::Io(e.to_string()),
+    };
+    let other = |what: String| Error::Mismatch { path: table.to_path_buf(), differences: vec![what] };
+    let mut lines = BufReader::new(File::open(table).map_err(unread)?).lines();
+    if lines.next().transpose().map_err(unread)?.is_none_or(|head| head != header.table_head()) {
+        return Err(other("other columns".to_owned()));
+    }
+    let last = header.total.saturating_sub(1);
+    let again: Vec<u64> = (0..DONE_AGAIN).map(|k| last * k / (DONE_AGAIN - 1)).collect();
+    let mut next = 0;
+    let mut rows = lines.map(|line| {
+        let line = line.map_err(unread)?;
+        let row = header.row(&line, Some(&*study.plan)).filter(|row| row.index == next);
+        let index = row.ok_or_else(|| no_row(table, next + 2))?.index;
+        if again.contains(&index) && row_line(&study.row(index)) != line {
+            return Err(other(format!("run {} comes to something else now", index + 1)));
+        }
+        next += 1;
+        Ok(line)
+    });
+    let count = write_lines(journal, &header.line(), &mut rows)?;
+    if count == header.total {
+        return Ok(count);
+    }
+    std::fs::remove_file(journal).map_err(|e| output_error(journal, &e))?;
+    Err(other(format!("{count} runs before, {} now", header.total)))
+}
+
 fn refuse<T>(path: &Path, message: String) -> Result<T, Error> {
     Err(Error::File { path: path.to_path_buf(), named_by: None, problem: FileProblem::Io(message) })
 }
 
 /// The lines of all parts of a study, in order.
-#[derive(Debug)]
 pub struct Merged {
     parts: Vec<Lines>,
+    plan: Option<Arc<dyn Plan>>,
     paths: Vec<PathBuf>,
     next: u64,
     /// Header of the whole.
@@ -96,13 +141,26 @@ impl Merged {
             return refuse(first_path, format!("of this study the parts {}{more} are missing", shown.join(", ")));
         }
         let header = Header { shard: Shard::WHOLE, ..first.header.clone() };
+        let plan = super::plan::described(&header.study);
         let (paths, parts) = parts.into_iter().unzip();
-        Ok(Merged { parts, paths, next: 0, header })
+        Ok(Merged { parts, plan, paths, next: 0, header })
+    }
+
+    /// The points, where the parts say enough of them: of a grid or a table.
+    pub fn plan(&self) -> Option<&Arc<dyn Plan>> {
+        self.plan.as_ref()
+    }
+
+    /// The same with the points that the study has.
+    #[must_use]
+    pub fn with_plan(self, plan: Arc<dyn Plan>) -> Merged {
+        Merged { plan: Some(plan), ..self }
     }
 }
 
 impl Iterator for Merged {
-    type Item = Result<String, Error>;
+    /// The row and its line.
+    type Item = Result<(Row, String), Error>;
 
     fn next(&mut self) -> Option<Self::Item> {
         if self.next >= self.header.total {
@@ -110,12 +168,22 @@ impl Iterator for Merged {
         }
         let of = self.parts.len() as u64;
         let place = usize::try_from(self.next % of.max(1)).ok()?;
-        let line = self.parts.get_mut(place)?.next();
+        let part = self.parts.get_mut(place)?;
+        let line = part.next();
         let wanted = self.next;
         self.next += 1;
         let path = self.paths.get(place)?;
         Some(match line {
-            Some(Ok((index, text))) if index == wanted => Ok(text),
+            Some(Ok((index, text))) if index == wanted => match part.header.row(&text, self.plan.as_deref()) {
+                Some(row) => Ok((row, text)),
+                None => refuse(
+                    path,
+                    format!(
+                        "run {} is no row of this study: its columns and its point must be those of its run",
+                        wanted + 1
+                    ),
+                ),
+            },
             Some(Err(e)) => Err(e),
             _ => refuse(
                 path,

@@ -122,6 +122,7 @@ pub fn multiples() -> MultiplesPicture {
         x_name: "time (s)".into(),
         y_name: "gauge pressure (psi)".into(),
         panels: [15.0, 30.0, 45.0, 60.0, 80.0, 150.0].map(panel).to_vec(),
+        holds: vec![],
         log: [false; 2],
     }
 }

@@ -3,7 +3,7 @@
 use crate::charts::check_ending;
 use crate::cli::args::Units;
 use crate::cli::frame::OUT;
-use crate::error::{Error, nearest};
+use crate::error::{At, Error, Source, nearest};
 use crate::study::{Shard, Until};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -91,6 +91,13 @@ fn shard(text: &str) -> Result<Shard, String> {
     if (1..=shard.of).contains(&shard.part) && shard.of <= 1_000_000 { Ok(shard) } else { Err(wanted()) }
 }
 
+/// A chart that the command has, but not of this study.
+pub(super) fn no_chart(name: &str, usual: &[&str]) -> Error {
+    let but = if usual.is_empty() { "none at all".to_owned() } else { usual.join(", ") };
+    let message = format!("this study has no chart \"{name}\", but {but}; --help says what each needs");
+    Error::Syntax { at: At::whole(Source::Option("--chart")), message }
+}
+
 /// A chart asked for by name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Chart {
@@ -102,7 +109,7 @@ pub(super) struct Chart {
 
 /// Reads NAME=FILE against the charts that a command has.
 pub(super) fn chart(text: &str, names: &[&'static str]) -> Result<Chart, Error> {
-    let at = crate::error::At::whole(crate::error::Source::Option("--chart"));
+    let at = At::whole(Source::Option("--chart"));
     let Some((name, file)) = text.split_once('=') else {
         let example = names.first().copied().unwrap_or("map");
         return Err(Error::Syntax { at, message: format!("NAME=FILE is wanted, for example {example}={example}.svg") });

@@ -11,10 +11,11 @@ use crate::error::{At, Error, Source, shown};
 use crate::study::analysis::{meets, pass_share};
 use crate::study::find::{Found, Search, find};
 use crate::study::statistics::Share;
-use crate::study::{Condition, Op, Plan, Population, PopulationPlan, Range, Row, Study, Until};
+use crate::study::{Condition, Op, Output, Plan, Population, PopulationPlan, Range, Row, Study, Until};
 use clap::Args;
 use indicatif::ProgressBar;
 use rayon::prelude::*;
+use serde_json::{Value as Json, json};
 use std::collections::HashMap;
 use std::io::Write;
 use std::sync::{Mutex, PoisonError};
@@ -92,12 +93,15 @@ struct Answer {
     share: Option<Share>,
     sample: Option<String>,
     runs: u64,
+    /// What decides it beside settings and range.
+    asked: Json,
+    outputs: Vec<Output>,
 }
 
 impl Answer {
     fn with<'a>(self, args: &'a FindArgs, range: Range, base: &'a Settings) -> Told<'a> {
-        let Answer { found, open, share, sample, runs } = self;
-        Told { args, range, base, found, open, share, sample, runs }
+        let Answer { found, open, share, sample, runs, asked, outputs } = self;
+        Told { args, range, base, found, open, share, sample, runs, asked, outputs }
     }
 }
 
@@ -139,7 +143,8 @@ fn of_one(args: &FindArgs, range: Range) -> Result<(Settings, Answer), Problem> 
     bar.finish_and_clear();
     let found = found.ok_or_else(stopped)?;
     let runs = found.evaluations as u64;
-    Ok((base, Answer { found, open: None, share: None, sample: None, runs }))
+    let asked = json!({"so_that": population::judged_by(&[condition]), "until": study.until.word()});
+    Ok((base, Answer { found, open: None, share: None, sample: None, runs, asked, outputs: study.outputs }))
 }
 
 fn share_condition(rest: &str) -> Result<ShareCondition, Error> {
@@ -220,9 +225,18 @@ fn of_people(args: &FindArgs, range: Range, rest: &str) -> Result<(Settings, Ans
     let first = found.first_holding(range.low);
     let at_answer = first.map(&share).transpose()?;
     let populations = known.lock().unwrap_or_else(PoisonError::into_inner).len() as u64;
+    let asked = json!({
+        "pass": (condition.of == Of::Passing).then(|| population::judged_by(&all.conditions)),
+        "population": all.plan.describe(),
+        "so_that": [format!("{:?}", condition.of), condition.op.sign()],
+        "share": condition.value,
+        "until": study.until.word(),
+    });
     Ok((
         all.base.clone(),
         Answer {
+            asked,
+            outputs: study.outputs.clone(),
             open: Some([hopeful.first_holding(range.low), careful.first_holding(range.low)]),
             found,
             share: at_answer,

@@ -7,9 +7,9 @@ use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
 use crate::cli::text::{Rows, end, wrapped};
 use crate::error::shown;
-use crate::study::Range;
 use crate::study::find::Found;
 use crate::study::statistics::Share;
+use crate::study::{Output, Range};
 use crate::units::{System, format, to_display, unit_symbol};
 use serde_json::{Value as Json, json};
 
@@ -25,6 +25,9 @@ pub(super) struct Told<'a> {
     pub share: Option<Share>,
     pub sample: Option<String>,
     pub runs: u64,
+    /// What decides it beside settings and range.
+    pub asked: Json,
+    pub outputs: Vec<Output>,
 }
 
 impl Told<'_> {
@@ -53,6 +56,11 @@ impl Told<'_> {
                 Some([Some(change.before), Some(change.after)])
             }
         }
+    }
+
+    /// Units at the answer that no share counts.
+    fn failed_there(&self) -> u64 {
+        self.share.map_or(0, |share| self.args.people.runs().saturating_sub(share.of))
     }
 
     fn headline(&self) -> String {
@@ -97,7 +105,11 @@ impl Told<'_> {
             rows.add(what, format!("{} and {}", end(low), end(high)));
         }
         if let Some(share) = &self.share {
-            rows.add("share there", percent(share));
+            let cut = match self.failed_there() {
+                0 => String::new(),
+                n => format!("; {n} of {} units failed there and are in no share", share.of + n),
+            };
+            rows.add("share there", format!("{}{cut}", percent(share)));
         }
         if self.found.changes.len() > 1 {
             let one = |c: &crate::study::find::Change| {
@@ -111,7 +123,7 @@ impl Told<'_> {
             let rule = format(crate::units::Kind::Volume, crate::bench::FIRST_VOLUME, self.system());
             out.push_str(&wrapped(&format!("Rule: \"check-first\" means that the check has passed more than {rule} before the air inlet is first closed."), columns, 2, 2));
         }
-        out.push_str(&end(&[], &Caution::ALL, columns));
+        out.push_str(&end(&[], &super::cautions(&self.outputs), columns));
         Ok(out)
     }
 
@@ -121,8 +133,7 @@ impl Told<'_> {
             "poppetry": env!("CARGO_PKG_VERSION"),
             "settings": serde_json::from_str::<Json>(&self.base.canonical_json()).unwrap_or(Json::Null),
             "find": [self.range.path, self.range.low, self.range.high],
-            "so_that": self.args.so_that,
-            "sample": self.sample,
+            "asked": self.asked,
         });
         json!({
             "schema": "poppetry/find/1",
@@ -142,8 +153,8 @@ impl Told<'_> {
             "changes": self.found.changes,
             "runs": self.runs,
             "seed": self.args.common.seed,
-            "warnings": [],
-            "cautions": Caution::ids(&Caution::ALL),
+            "warnings": if self.failed_there() > 0 { vec!["population-cut"] } else { Vec::new() },
+            "cautions": Caution::ids(&super::cautions(&self.outputs)),
         })
     }
 }

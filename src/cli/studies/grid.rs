@@ -1,22 +1,19 @@
 //! A study over a grid, read back for its charts: the mapped output and the sequence margin beside it.
 
+use super::grid_curves::curves;
 use crate::charts::{
-    CurvePanel, CurvesPicture, MapPicture, Multiple, MultiplesPicture, Page, PointMark, Series, Sheet, banded,
-    lay_out_curves, lay_out_map, lay_out_multiples,
+    MapPicture, Multiple, MultiplesPicture, Page, PointMark, Series, Sheet, banded, lay_out_map, lay_out_multiples,
 };
 use crate::error::Error;
+use crate::study::analysis::MARGIN;
 use crate::study::boundary::{Field, distance, nearest_place};
 use crate::study::{Axis, Cell, Grid, Output, Row};
 use crate::units::{Kind, System, format, to_display, unit_symbol};
 
 /// Most points of a grid that is drawn.
 pub(super) const MOST_DRAWN: u64 = 100_000;
-/// Most points of a curve that are marked one by one.
-const MOST_DOTS: usize = 60;
 /// Most panels of small multiples.
 const PANELS: usize = 16;
-/// The output whose zero is the static boundary of the order.
-pub(super) const MARGIN: &str = "sequence.sequence_margin_pa";
 
 /// What is drawn of a grid.
 pub(super) struct Drawn<'a> {
@@ -26,17 +23,40 @@ pub(super) struct Drawn<'a> {
     cells: Vec<Cell>,
     margin: Option<Vec<Cell>>,
     margin_place: Option<usize>,
-    /// All other numeric outputs of a grid with one axis.
-    curves: Vec<(Output, Vec<f64>)>,
+    /// Of each axis behind the second, the decimals that its values need to be told apart in a title.
+    decimals: Vec<Option<usize>>,
+    /// All outputs of a grid with one axis.
+    curves: Vec<(Output, Vec<Cell>)>,
 }
 
 /// "check.load" as "check load (psi)".
-fn axis_name(path: &str, kind: Kind, system: System) -> String {
+pub(super) fn axis_name(path: &str, kind: Kind, system: System) -> String {
     let words = path.replace(['.', '_'], " ");
     match unit_symbol(kind, system) {
         "" => words,
         unit => format!("{words} ({unit})"),
     }
+}
+
+/// A value of an axis in a panel's title, which has little room.
+fn titled(axis: &Axis, value: f64, decimals: Option<usize>, system: System) -> String {
+    match decimals {
+        None => format(axis.kind, value, system).replace(".0 ", " "),
+        Some(n) => {
+            let number = to_display(axis.kind, value, system);
+            format!("{number:.n$} {}", unit_symbol(axis.kind, system)).trim_end().to_owned()
+        }
+    }
+}
+
+/// The decimals with which all values of an axis read differently; `None` where the usual figures do.
+fn decimals(axis: &Axis, system: System) -> Option<usize> {
+    let apart = |decimals: Option<usize>| {
+        let mut all: Vec<String> = axis.values.iter().map(|v| titled(axis, *v, decimals, system)).collect();
+        all.sort();
+        all.windows(2).all(|w| w[0] != w[1])
+    };
+    std::iter::once(None).chain((1..12).map(Some)).find(|d| apart(*d)).unwrap_or(Some(12))
 }
 
 impl<'a> Drawn<'a> {
@@ -46,12 +66,13 @@ impl<'a> Drawn<'a> {
         let output = outputs.first()?.clone();
         let margin_place = outputs.iter().position(|o| o.name() == MARGIN);
         let curves = match grid.axes.len() {
-            1 => outputs.iter().map(|o| (o.clone(), vec![f64::NAN; points])).collect(),
+            1 => outputs.iter().map(|o| (o.clone(), vec![Cell::Missing; points])).collect(),
             _ => Vec::new(),
         };
         let empty = || vec![Cell::Missing; points];
+        let decimals = grid.axes.iter().skip(2).map(|axis| decimals(axis, system)).collect();
         let margin = margin_place.map(|_| empty());
-        Some(Drawn { grid, output, system, cells: empty(), margin, margin_place, curves })
+        Some(Drawn { grid, output, system, cells: empty(), margin, margin_place, decimals, curves })
     }
 
     pub fn add(&mut self, row: &Row) {
@@ -65,8 +86,8 @@ impl<'a> Drawn<'a> {
             *slot = cell.clone();
         }
         for ((_, values), cell) in self.curves.iter_mut().zip(&row.cells) {
-            if let (Some(slot), Some(v)) = (values.get_mut(place), cell.number()) {
-                *slot = v;
+            if let Some(slot) = values.get_mut(place) {
+                *slot = cell.clone();
             }
         }
     }
@@ -117,22 +138,25 @@ impl<'a> Drawn<'a> {
         };
         let facet = |others: Vec<usize>| {
             let at_rest = self.field(margin, &others)?.boundary(0.0);
-            let moving = self.field(&self.cells, &others)?.boundary(0.0);
+            let field = self.field(&self.cells, &others)?;
+            let moving = field.boundary(0.0);
             let distance = distance(&moving, &at_rest);
-            Some(Boundary { title: self.facet_title(&others), at_rest, moving, distance })
+            let mut words: Vec<String> = field.cells.iter().filter(|c| **c != Cell::Missing).map(Cell::text).collect();
+            words.dedup();
+            let only = if words.len() == 1 { words.pop() } else { None };
+            Some(Boundary { title: self.facet_title(&others), at_rest, moving, distance, only })
         };
         self.facets().into_iter().filter_map(facet).collect()
     }
 
     fn facet_title(&self, others: &[usize]) -> String {
         let rest = self.grid.axes.get(2..).unwrap_or(&[]);
-        let part = |(axis, place): (&Axis, &usize)| {
+        let part = |((axis, place), decimals): ((&Axis, &usize), &Option<usize>)| {
             let value = axis.values.get(*place).copied().unwrap_or(f64::NAN);
             let name = axis.path.rsplit('.').next().unwrap_or(axis.path).replace('_', " ");
-            // A panel's title has little room.
-            format!("{name} {}", format(axis.kind, value, self.system).replace(".0 ", " "))
+            format!("{name} {}", titled(axis, value, *decimals, self.system))
         };
-        rest.iter().zip(others).map(part).collect::<Vec<_>>().join(", ")
+        rest.iter().zip(others).zip(&self.decimals).map(part).collect::<Vec<_>>().join(", ")
     }
 
     /// The charts of this grid by name. `page` gives the words around the boundaries shown, of all `boundaries`; `base` the
@@ -145,7 +169,10 @@ impl<'a> Drawn<'a> {
     ) -> Result<Vec<(&'static str, Sheet)>, Error> {
         Ok(match self.grid.axes.as_slice() {
             [] => Vec::new(),
-            [axis] => vec![("curves", self.curve_sheet(axis, &page(boundaries)?))],
+            [axis] => curves(axis, &self.curves, &page(boundaries)?, self.system)
+                .map(|sheet| ("curves", sheet))
+                .into_iter()
+                .collect(),
             [_, _, rest @ ..] => {
                 let near = |axis: &Axis| base(axis.path).map_or(0, |v| nearest_place(axis, v));
                 let others: Vec<usize> = rest.iter().map(near).collect();
@@ -261,7 +288,11 @@ impl<'a> Drawn<'a> {
                 }));
                 names.push(with(format!("{} and more", number(*last))));
             }
-            _ => names.push(self.output.name()),
+            _ => {
+                let known = field.cells.iter().find_map(Cell::number);
+                let value = known.map_or_else(String::new, |v| format!(" {} everywhere", format(kind, v, self.system)));
+                names.push(format!("{}{value}", super::population::short(&self.output.key)));
+            }
         }
         (names, banded(&values, &limits))
     }
@@ -277,39 +308,28 @@ impl<'a> Drawn<'a> {
                 .into_iter()
                 .filter_map(|(label, ys)| self.line(label, &x.values, ys))
                 .collect(),
-            note: b.distance.map_or_else(
-                || "no boundary here".to_owned(),
-                |[_, middle, _]| format!("{} apart", format(y.kind, middle, self.system)),
-            ),
+            note: match (b.distance, &b.only) {
+                (Some([_, middle, _]), _) => format!("{} apart", format(y.kind, middle, self.system)),
+                (None, Some(word)) => format!("{word} everywhere"),
+                (None, None) => "not both boundaries".to_owned(),
+            },
         };
+        let mut page = page.clone();
+        if boundaries.len() > PANELS {
+            page.subtitle = format!("{}; the first {PANELS} of {} panels", page.subtitle, boundaries.len());
+        }
+        let ends = |axis: &Axis| {
+            [axis.values.first(), axis.values.last()].map(|v| self.shown(axis, v.copied().unwrap_or(f64::NAN)))
+        };
+        let ([x0, x1], [y0, y1]) = (ends(x), ends(y));
         Some(lay_out_multiples(&MultiplesPicture {
-            page: page.clone(),
+            page,
             x_name: axis_name(x.path, x.kind, self.system),
             y_name: axis_name(y.path, y.kind, self.system),
+            holds: vec![(x0, y0), (x1, y1)],
             panels: boundaries.iter().take(PANELS).map(panel).collect(),
             log: [self.by_ratio(x), self.by_ratio(y)],
         }))
-    }
-
-    fn curve_sheet(&self, axis: &Axis, page: &Page) -> Sheet {
-        let panel = |(output, values): &(Output, Vec<f64>)| {
-            let kind = output.kind();
-            let points = axis.values.iter().zip(values);
-            let points: Vec<(f64, f64)> =
-                points.map(|(x, v)| (self.shown(axis, *x), to_display(kind, *v, self.system))).collect();
-            points.iter().any(|p| p.1.is_finite()).then(|| CurvePanel {
-                y_name: axis_name(&super::population::short(&output.key), kind, self.system),
-                x_name: axis_name(axis.path, axis.kind, self.system),
-                series: vec![Series { label: String::new(), points }],
-                x_log: axis.log,
-                dots: axis.values.len() <= MOST_DOTS,
-                ..CurvePanel::default()
-            })
-        };
-        lay_out_curves(&CurvesPicture {
-            page: page.clone(),
-            panels: self.curves.iter().filter_map(panel).take(3).collect(),
-        })
     }
 }
 
@@ -323,6 +343,8 @@ pub(super) struct Boundary {
     pub moving: Vec<f64>,
     /// Lowest, middle and highest height of the second above the first.
     pub distance: Option<[f64; 3]>,
+    /// The word of the whole panel, if it is one.
+    pub only: Option<String>,
 }
 
 /// At most four round numbers inside the range of the values.

@@ -4,7 +4,10 @@ mod args;
 mod find;
 mod found;
 mod grid;
+mod grid_curves;
+mod merged;
 mod population;
+mod population_charts;
 mod report;
 mod session;
 mod summary;
@@ -15,11 +18,12 @@ pub(super) use find::{FindArgs, run as find};
 pub(super) use sweep::{SweepArgs, run as sweep};
 pub(super) use tolerance::{ToleranceArgs, run as tolerance};
 
+use super::caution::Caution;
 use super::frame;
 use super::problem::Problem;
 use crate::assembly::Resolver;
 use crate::error::Error;
-use crate::study::Study;
+use crate::study::{Cell, Output, Study};
 use args::Common;
 
 /// The assembly that a study starts from.
@@ -27,10 +31,16 @@ fn resolver(common: &Common) -> Resolver {
     frame::resolver(common.assembly.as_deref(), &common.files, &common.set, &common.fault)
 }
 
-/// Refuses an output that does not exist before the first of a million runs. A run that fails says nothing about that.
-fn check_outputs(study: &Study) -> Result<(), Problem> {
+/// Refuses an output that does not exist before the first of a million runs, and gives what the assembly itself comes to. A
+/// run that fails says nothing.
+fn check_outputs(study: &Study) -> Result<Vec<Cell>, Problem> {
     match study.ask(&study.base) {
         Err(e @ Error::UnknownName { .. }) => Err(e.into()),
-        _ => Ok(()),
+        cells => Ok(cells.unwrap_or_default()),
     }
+}
+
+/// What must stand under a study: what stands under each command that it asks.
+fn cautions(outputs: &[Output]) -> Vec<Caution> {
+    Caution::of_commands(outputs.iter().map(|o| o.question.command()))
 }

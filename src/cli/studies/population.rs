@@ -136,6 +136,11 @@ pub(super) fn also(study: &mut Study, conditions: &[Condition]) {
     }
 }
 
+/// What units are judged by, for the identity of a result.
+pub(super) fn judged_by(conditions: &[Condition]) -> Json {
+    conditions.iter().map(|c| json!([c.output.name(), c.op.sign(), c.value.json()])).collect()
+}
+
 /// "sequence.sequence_margin_pa" as "sequence margin".
 pub(super) fn short(key: &str) -> String {
     let last = key.rsplit('.').next().unwrap_or(key);
@@ -196,7 +201,12 @@ impl Prepared {
         let indices = self.plan.scheme().map_or(String::new(), |s| {
             format!(", and {} runs for the variance shares ({} replicates of {} points)", s.len(), s.replicates, s.base)
         });
-        format!("{} units, {}, seed {}{indices}", self.plan.units(), self.design.word(), self.seed)
+        let mixed = self.plan.mixed();
+        let mixed = match mixed.as_slice() {
+            [] => String::new(),
+            names => format!(" before correlation ({} then not in even slices)", names.join(", ")),
+        };
+        format!("{} units, {}{mixed}, seed {}{indices}", self.plan.units(), self.design.word(), self.seed)
     }
 
     /// The spreads for a document.

@@ -10,7 +10,7 @@ use crate::cli::frame::shown_names;
 use crate::cli::problem::Problem;
 use crate::cli::text::{Rows, end, files_written, wrapped};
 use crate::error::{Error, shown};
-use crate::study::{Outcome, Study, Timing, Until};
+use crate::study::{Column, Outcome, Study, Timing, Until};
 use crate::units::{Kind, System, format};
 use serde_json::{Value as Json, json};
 use std::path::PathBuf;
@@ -47,6 +47,66 @@ pub(super) fn boundary_json(b: &Boundary) -> Json {
         "dynamic": b.moving,
         "above_static": b.distance.map(|[low, middle, high]| json!({"low": low, "middle": middle, "high": high})),
     })
+}
+
+/// Conditions that all runs of a study share, from its settings.
+pub(super) fn conditions(
+    number: &dyn Fn(&str) -> Option<f64>,
+    varied: &[Column],
+    until: Until,
+    system: System,
+) -> String {
+    let mut parts = Vec::new();
+    for (words, kind, path) in [
+        ("supply", Kind::GaugePressure, "supply.pressure"),
+        ("shutoff 1 opens in", Kind::Time, "shutoff1.opening_time"),
+    ] {
+        if let Some(value) = number(path).filter(|_| !varied.iter().any(|c| c.path == path)) {
+            parts.push(format!("{words} {}", format(kind, value, system)));
+        }
+    }
+    parts.push(match until {
+        Until::Rest => "each run to its end".to_owned(),
+        Until::CheckClosed => "each run to the check's first closing".to_owned(),
+        Until::OrderKnown => "each run until the order is known".to_owned(),
+    });
+    parts.join(", ")
+}
+
+/// Words round a chart of a study; `second` is what the numbers of its second axis are.
+pub(super) fn page(
+    summary: &Summary,
+    system: System,
+    second: Option<Kind>,
+    conditions: String,
+    assembly: &str,
+    identity: &str,
+    boundaries: &[Boundary],
+) -> Page {
+    let short: String = identity.chars().take(8).collect();
+    let mut title = summary.headline(system);
+    let mut apart: Vec<f64> = boundaries.iter().filter_map(|b| b.distance).map(|[_, middle, _]| middle).collect();
+    apart.sort_by(f64::total_cmp);
+    if let (Some(low), Some(high)) = (apart.first(), apart.last()) {
+        let show = |v: f64| format(second.unwrap_or(Kind::Number), v, system);
+        let span = |a: f64, b: f64| if show(a) == show(b) { show(a) } else { format!("{} to {}", show(a), show(b)) };
+        title = match (*low >= 0.0, *high <= 0.0) {
+            (true, _) => format!("The order turns {} above the static boundary", span(*low, *high)),
+            (_, true) => format!("The order turns {} below the static boundary", span(-*high, -*low)),
+            _ => format!("The order turns from {} below to {} above the static boundary", show(-*low), show(*high)),
+        };
+    }
+    Page {
+        title,
+        subtitle: match boundaries.is_empty() {
+            true => conditions,
+            false => format!("{} runs; {conditions}", summary.runs),
+        },
+        foot: vec![
+            format!("Assembly {assembly} · poppetry {} · inputs {short}", env!("CARGO_PKG_VERSION")),
+            Caution::short().to_owned(),
+        ],
+    }
 }
 
 /// A finished study with what is needed to tell of it.
@@ -97,53 +157,16 @@ impl Said<'_> {
     }
 
     /// Conditions that all runs share.
-    fn conditions(&self) -> Result<String, Error> {
-        let s = &self.study.base;
-        let mut parts = Vec::new();
-        for (words, kind, path) in [
-            ("supply", Kind::GaugePressure, "supply.pressure"),
-            ("shutoff 1 opens in", Kind::Time, "shutoff1.opening_time"),
-        ] {
-            if !self.study.plan.columns().iter().any(|c| c.path == path) {
-                parts.push(format!("{words} {}", format(kind, s.number(path)?, self.system())));
-            }
-        }
-        parts.push(match self.study.until {
-            Until::Rest => "each run to its end".to_owned(),
-            Until::CheckClosed => "each run to the check's first closing".to_owned(),
-            Until::OrderKnown => "each run until the order is known".to_owned(),
-        });
-        Ok(parts.join(", "))
+    fn conditions(&self) -> String {
+        let number = |path: &str| self.study.base.number(path).ok();
+        conditions(&number, self.study.plan.columns(), self.study.until, self.system())
     }
 
     /// Words round a chart.
     pub fn page(&self, boundaries: &[Boundary]) -> Result<Page, Error> {
-        let short: String = self.identity.chars().take(8).collect();
-        let mut title = self.summary.headline(self.system());
-        let mut apart: Vec<f64> = boundaries.iter().filter_map(|b| b.distance).map(|[_, middle, _]| middle).collect();
-        apart.sort_by(f64::total_cmp);
-        if let (Some(low), Some(high)) = (apart.first(), apart.last()) {
-            let kind = self.study.plan.columns().get(1).and_then(|c| c.kind).unwrap_or(Kind::Number);
-            let show = |v: f64| format(kind, v, self.system());
-            let span =
-                |a: f64, b: f64| if show(a) == show(b) { show(a) } else { format!("{} to {}", show(a), show(b)) };
-            title = match (*low >= 0.0, *high <= 0.0) {
-                (true, _) => format!("The order turns {} above the static boundary", span(*low, *high)),
-                (_, true) => format!("The order turns {} below the static boundary", span(-*high, -*low)),
-                _ => format!("The order turns from {} below to {} above the static boundary", show(-*low), show(*high)),
-            };
-        }
-        Ok(Page {
-            title,
-            subtitle: match boundaries.is_empty() {
-                true => self.conditions()?,
-                false => format!("{} runs; {}", self.summary.runs, self.conditions()?),
-            },
-            foot: vec![
-                format!("Assembly {} · poppetry {} · inputs {short}", self.assembly()?, env!("CARGO_PKG_VERSION")),
-                Caution::short().to_owned(),
-            ],
-        })
+        let second = self.study.plan.columns().get(1).and_then(|c| c.kind);
+        let (conditions, assembly) = (self.conditions(), self.assembly()?);
+        Ok(page(self.summary, self.system(), second, conditions, &assembly, self.identity, boundaries))
     }
 
     fn records_order(&self) -> bool {
@@ -171,7 +194,7 @@ impl Said<'_> {
         let mut rows = Rows::default();
         rows.add("assembly", self.assembly()?);
         rows.add("varied", self.varied(plan));
-        rows.add("all runs", self.conditions()?);
+        rows.add("all runs", self.conditions());
         out.push_str(&rows.laid_out("Conditions", columns));
         out.push('\n');
         out.push_str(&self.summary.rows(self.system()).laid_out("Recorded (pressures gauge)", columns));
@@ -200,6 +223,7 @@ impl Said<'_> {
             _ => format(kind, v, self.system()),
         };
         let mut rows = Rows::default();
+        let more = boundaries.len().saturating_sub(PANELS);
         for b in boundaries.iter().take(PANELS) {
             let title = if b.title.is_empty() { "whole map" } else { &b.title };
             rows.add(
@@ -210,17 +234,21 @@ impl Said<'_> {
                 },
             );
         }
+        if more > 0 {
+            rows.add("", format!("{more} more; --json has all"));
+        }
         rows
     }
 
     /// Files, time and cautions, at the end of every report.
     pub fn end(&self, written: &[PathBuf], columns: usize) -> String {
         let mut out = files_written(written);
-        if self.outcome.done > 0 {
-            let time = format!("Time: {}.", timing(&self.outcome.timing));
-            out.push_str(&format!("\n{}", wrapped(&time, columns, 0, 6)));
-        }
-        out.push_str(&end(&[], &Caution::ALL, columns));
+        let time = match self.outcome.done {
+            0 => format!("Nothing was left to do: all {} runs were there.", self.summary.runs),
+            _ => format!("Time: {}.", timing(&self.outcome.timing)),
+        };
+        out.push_str(&format!("\n{}", wrapped(&time, columns, 0, 6)));
+        out.push_str(&end(&[], &super::cautions(&self.study.outputs), columns));
         out
     }
 
@@ -243,7 +271,7 @@ impl Said<'_> {
             "order_rule_m3": self.records_order().then_some(FIRST_VOLUME),
             "timing": self.outcome.timing,
             "warnings": ids,
-            "cautions": Caution::ids(&Caution::ALL),
+            "cautions": Caution::ids(&super::cautions(&self.study.outputs)),
         })
     }
 }

@@ -10,6 +10,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Most rows that stand inside a document.
 const IN_DOCUMENT: u64 = 20_000;
@@ -37,6 +38,10 @@ pub(super) struct Places {
     charts: Vec<(Wanted, files::Destination)>,
     /// The table, if it is to be a file.
     pub table: Option<PathBuf>,
+    /// The finished form, if it is to be a file: the table, or the part.
+    last: Option<PathBuf>,
+    /// What Ctrl-C leaves of it.
+    partial: Option<PathBuf>,
     /// The journal.
     journal: PathBuf,
     /// Which part is done.
@@ -49,10 +54,6 @@ fn beside(path: &Path, ending: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(ending);
     PathBuf::from(name)
-}
-
-fn words_of(charts: &[&str]) -> String {
-    if charts.is_empty() { "none at all".to_owned() } else { charts.join(", ") }
 }
 
 impl Asked<'_> {
@@ -76,13 +77,12 @@ impl Asked<'_> {
         let mut all = Vec::new();
         for text in &self.kept.chart {
             let chart = args::chart(text, known)?;
-            let refuse =
-                |message: String| Err(Error::Syntax { at: At::whole(Source::Option("--chart")), message }.into());
             if self.long.shard.is_some() {
-                return refuse("a part of a study has no chart; draw it of the whole, with --merge".to_owned());
+                let message = "a part of a study has no chart; draw it of the whole, with --merge".to_owned();
+                return Err(Error::Syntax { at: At::whole(Source::Option("--chart")), message }.into());
             }
             if !usual.contains(&chart.name) {
-                return refuse(format!("this study has no chart \"{}\", but {}", chart.name, words_of(usual)));
+                return Err(args::no_chart(chart.name, usual).into());
             }
             all.push(Wanted { name: chart.name, path: chart.path, asked: true });
         }
@@ -115,14 +115,16 @@ impl Places {
         inputs.extend(read);
         let shard = long.shard.unwrap_or(Shard::WHOLE);
         let mut all: Vec<PathBuf> = charts.iter().map(|c| c.path.clone()).collect();
-        let (journal, scratch) = match &table {
-            Some(table) => {
-                let own = match long.shard {
-                    Some(Shard { part, of }) => beside(&table.with_extension(""), &format!(".{part}-of-{of}.shard")),
-                    None => table.clone(),
-                };
-                let journal = beside(&own, ".journal");
-                all.extend([own, journal.clone()]);
+        let mut last = table.clone();
+        let mut partial = table.as_ref().map(|t| t.with_extension("partial.csv"));
+        if let (Some(table), Some(Shard { part, of })) = (&table, long.shard) {
+            let name = |ending| beside(&table.with_extension(""), &format!(".{part}-of-{of}.{ending}"));
+            (last, partial) = (Some(name("shard")), Some(name("partial.csv")));
+        }
+        let (journal, scratch) = match &last {
+            Some(own) => {
+                let journal = beside(own, ".journal");
+                all.extend([own.clone(), journal.clone()]);
                 (journal, None)
             }
             None => {
@@ -135,7 +137,7 @@ impl Places {
         };
         let checked = files::check(&all, &inputs)?;
         let charts = charts.into_iter().zip(checked).collect();
-        let places = Places { charts, table, journal, shard, _scratch: scratch };
+        let places = Places { charts, table, last, partial, journal, shard, _scratch: scratch };
         if !long.resume && places.journal.exists() {
             let problem = FileProblem::Io(
                 "an unfinished study stands here; go on with --resume, or remove it to begin again".to_owned(),
@@ -145,8 +147,9 @@ impl Places {
         Ok(places)
     }
 
-    fn partial(&self) -> Option<PathBuf> {
-        self.table.as_ref().map(|t| t.with_extension("partial.csv"))
+    /// Whether one part of several is done, which stays as its journal is.
+    fn is_part(&self) -> bool {
+        self.last != self.table
     }
 
     /// The rows, whether the study is finished or not.
@@ -178,30 +181,24 @@ impl Places {
     /// Gives the finished study its last form, the table or the shard, and takes the journal away.
     pub fn finish(&self) -> Result<Option<PathBuf>, Problem> {
         let _whole = interrupt::hold();
-        let Some(table) = &self.table else { return Ok(None) };
+        let Some(last) = &self.last else { return Ok(None) };
         let fail = |path: &Path, e: std::io::Error| {
             Problem::from(Error::Unwritten { path: path.to_path_buf(), problem: e.to_string() })
         };
-        let last = match self.shard {
-            Shard { of: 1, .. } if self.journal == beside(table, ".journal") => {
-                table_file::from_journal(&self.journal, table).map_err(|e| {
-                    let kept = format!("all runs are kept in {}; go on with --resume", self.journal.display());
-                    Problem::Stopped(format!("{e}\n  {kept}"))
-                })?;
-                fs::remove_file(&self.journal).map_err(|e| fail(&self.journal, e))?;
-                table.clone()
-            }
-            _ => {
-                let shard = self.journal.with_extension("");
-                fs::rename(&self.journal, &shard).map_err(|e| fail(&shard, e))?;
-                shard
-            }
-        };
+        if self.is_part() {
+            fs::rename(&self.journal, last).map_err(|e| fail(last, e))?;
+        } else {
+            table_file::from_journal(&self.journal, last).map_err(|e| {
+                let kept = format!("all runs are kept in {}; go on with --resume", self.journal.display());
+                Problem::Stopped(format!("{e}\n  {kept}"))
+            })?;
+            fs::remove_file(&self.journal).map_err(|e| fail(&self.journal, e))?;
+        }
         // The table of an earlier, interrupted session says nothing that the whole one does not.
-        if let Some(partial) = self.partial() {
+        if let Some(partial) = &self.partial {
             let _ = fs::remove_file(partial);
         }
-        Ok(Some(last))
+        Ok(Some(last.clone()))
     }
 }
 
@@ -212,8 +209,21 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
         fs::create_dir_all(parent)
             .map_err(|e| Error::Unwritten { path: places.journal.clone(), problem: e.to_string() })?;
     }
+    let finished = places.last.as_ref().filter(|last| resume && !places.journal.exists() && last.exists());
+    if let Some(last) = finished {
+        let _whole = interrupt::hold();
+        match places.is_part() {
+            // A part is its journal. What is no part of this study stays where it is.
+            true => {
+                Journal::resume(last, &header, &*study.plan)?;
+                fs::rename(last, &places.journal)
+                    .map_err(|e| Error::Unwritten { path: places.journal.clone(), problem: e.to_string() })?;
+            }
+            false => drop(table_file::to_journal(last, &places.journal, study)?),
+        }
+    }
     let (mut journal, done) = if resume && places.journal.exists() {
-        Journal::resume(&places.journal, &header)?
+        Journal::resume(&places.journal, &header, &*study.plan)?
     } else {
         (Journal::create(&places.journal, &header)?, Done::none(places.shard))
     };
@@ -252,7 +262,7 @@ pub(super) fn carry_out(study: &Study, places: &Places, common: &Common, resume:
 /// Puts the finished parts of a study together as its journal, as if it had been done here.
 pub(super) fn join(study: &Study, places: &Places, parts: &[PathBuf]) -> Result<Outcome, Problem> {
     let header = Header::new(study, Shard::WHOLE);
-    let merged = table_file::Merged::open(parts)?;
+    let merged = table_file::Merged::open(parts)?.with_plan(Arc::clone(&study.plan));
     let first = parts.first().map_or(Path::new(""), PathBuf::as_path);
     // How many parts there were is not part of what they say.
     let whole = Header { shard: Shard::WHOLE, ..merged.header.clone() };
@@ -262,18 +272,18 @@ pub(super) fn join(study: &Study, places: &Places, parts: &[PathBuf]) -> Result<
             .map_err(|e| Error::Unwritten { path: places.journal.clone(), problem: e.to_string() })?;
     }
     let _whole = interrupt::hold();
-    table_file::write_lines(&places.journal, &header.line(), &mut { merged })?;
+    table_file::write_lines(&places.journal, &header.line(), &mut merged.map(|row| row.map(|(_, line)| line)))?;
     Ok(Outcome::nothing())
 }
 
 /// What is left after Ctrl-C: the journal, and a valid table of what is done.
 fn interrupted(places: &Places, done: u64, total: u64) -> Problem {
     let _whole = interrupt::hold();
-    let Some(partial) = places.partial() else {
+    let Some(partial) = &places.partial else {
         return Problem::Interrupted(format!("{done} of {total} runs were done; with --csv they would be kept"));
     };
     let kept = format!("{done} of {total} runs are done and kept in {}", places.journal.display());
-    match table_file::from_journal(&places.journal, &partial) {
+    match table_file::from_journal(&places.journal, partial) {
         Ok(_) => Problem::Interrupted(format!("{kept}; as a table: {}. Go on with --resume.", partial.display())),
         Err(e) => Problem::Interrupted(format!("{kept}; their table could not be written: {e}. Go on with --resume.")),
     }

@@ -32,7 +32,14 @@ pub(super) struct Summary {
     pub runs: u64,
     /// Rows that failed.
     pub failed: u64,
+    /// Of each kind the first, as an example, and how many.
     reasons: Vec<(String, u64)>,
+}
+
+/// A reason without its numbers: failures that differ in nothing else are of one kind.
+fn without_numbers(reason: &str) -> String {
+    let number = |word: &str| word.trim_matches(|c: char| "\"(),:;".contains(c)).parse::<f64>().is_ok();
+    reason.split_whitespace().filter(|word| !number(word)).collect::<Vec<_>>().join(" ")
 }
 
 impl Summary {
@@ -55,7 +62,8 @@ impl Summary {
         if let Some(reason) = &row.failed {
             self.failed += 1;
             let full = self.reasons.len() >= REASONS;
-            match self.reasons.iter_mut().find(|(r, _)| r == reason) {
+            let kind = without_numbers(reason);
+            match self.reasons.iter_mut().find(|(r, _)| without_numbers(r) == kind) {
                 Some((_, count)) => *count += 1,
                 None if full => {}
                 None => self.reasons.push((reason.clone(), 1)),
@@ -106,15 +114,26 @@ impl Summary {
         }
         if self.failed > 0 {
             rows.add("failed runs", format!("{} of {}", self.failed, self.runs));
-            for (reason, count) in &self.reasons {
-                rows.add("", format!("{count} x {}", crate::error::shown_long(reason)));
-            }
-            let told: u64 = self.reasons.iter().map(|(_, n)| n).sum();
-            if told < self.failed {
-                rows.add("", format!("{} for other reasons; each row of the table says its own", self.failed - told));
-            }
+            self.add_reasons(&mut rows);
         }
         rows
+    }
+
+    /// Why runs failed, one row for each kind of reason.
+    pub fn add_reasons(&self, rows: &mut Rows) {
+        for (reason, count) in &self.reasons {
+            let like = if *count > 1 { "like " } else { "" };
+            rows.add("", format!("{count} x {like}{}", crate::error::shown_long(reason)));
+        }
+        let told: u64 = self.reasons.iter().map(|(_, n)| n).sum();
+        if told < self.failed {
+            rows.add("", format!("{} for other reasons; each row of the table says its own", self.failed - told));
+        }
+    }
+
+    /// The commonest reason of failure.
+    pub fn main_reason(&self) -> Option<&(String, u64)> {
+        self.reasons.iter().max_by_key(|(_, n)| *n)
     }
 
     /// The reasons of failure for a document.

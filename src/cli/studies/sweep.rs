@@ -5,14 +5,14 @@ use super::grid::{Drawn, MOST_DRAWN};
 use super::report::{self, Said};
 use super::session::{self, Asked, Places};
 use super::summary::Summary;
-use crate::assembly::{Settings, fields};
+use crate::assembly::Settings;
 use crate::charts::encode_sheet;
-use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
-use crate::cli::{files, interrupt, text};
+use crate::cli::text;
 use crate::error::{At, Error, Source};
-use crate::study::{Axis, Column, Grid, Header, Level, Lines, Plan, Study, Table, Until, table_file};
-use crate::units::System;
+use crate::study::analysis::MARGIN;
+use crate::study::{Axis, Cell, Column, Grid, Level, Lines, Output, Plan, Study, Table, Until};
+use crate::units::{Kind, System};
 use clap::Args;
 use serde_json::{Value as Json, json};
 use std::io::Write;
@@ -20,7 +20,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Charts there are.
-const CHARTS: [&str; 3] = ["map", "multiples", "curves"];
+pub(super) const CHARTS: [&str; 3] = ["map", "multiples", "curves"];
 /// What is recorded unless asked otherwise.
 const RECORDED: [&str; 3] = ["sequence.order", "sequence.sequence_margin_pa", "sequence.spill_m3"];
 /// And of the demo, whose runs end before all has spilled.
@@ -37,9 +37,10 @@ it. A failed run is a row with its reason.
   poppetry sweep --assembly svb-diaphragm --vary \"air_inlet.load=0.8:2:25 psi\" --vary \"check.load=0.8:3:45 psi\"
   poppetry sweep mine.toml --vary \"shutoff1.opening_time=0.05:60:20 s log\" --record sequence.spill_m3
 
-On a cluster: --shard K/N in each job, then --merge *.shard --csv whole.csv.
+On a cluster: --shard K/N in each job, then --merge *.shard --csv whole.csv --chart map=whole.png.
 
-Charts: map, multiples, curves")]
+Charts: map (two or three axes; of the first value kept), multiples (three axes; the first value kept a word, the sequence
+margin kept too), curves (one axis)")]
 pub(in crate::cli) struct SweepArgs {
     /// Vary a field evenly from LOW to HIGH, one to three of these
     #[arg(long, value_name = "PATH=LOW:HIGH:COUNT [unit] [log]")]
@@ -51,7 +52,7 @@ pub(in crate::cli) struct SweepArgs {
     #[arg(long, value_name = "COMMAND.KEY")]
     pub record: Vec<String>,
     /// Join the parts that --shard wrote
-    #[arg(long, value_name = "SHARD", num_args = 1.., conflicts_with_all = ["vary", "vary_from", "record", "resume", "shard", "files", "assembly", "set", "fault", "until", "chart", "threads"])]
+    #[arg(long, value_name = "SHARD", num_args = 1.., conflicts_with_all = ["vary", "vary_from", "record", "resume", "shard", "files", "assembly", "set", "fault", "until", "threads"])]
     pub merge: Vec<PathBuf>,
     #[command(flatten)]
     pub long: Long,
@@ -74,7 +75,7 @@ pub(in crate::cli) fn run(
     columns: usize,
 ) -> Result<(), Problem> {
     if !args.merge.is_empty() {
-        return merge(args, out, columns);
+        return super::merged::merge(args, out, err, columns);
     }
     let demo = args.common.files.is_empty() && args.vary.is_empty() && args.vary_from.is_none();
     let base = settings(args, demo)?;
@@ -95,15 +96,10 @@ pub(in crate::cli) fn run(
         study = study.record(key)?;
     }
     in_range(&study.base, &points)?;
-    super::check_outputs(&study)?;
+    let example = super::check_outputs(&study)?;
 
     let system: System = args.common.units.into();
-    let usual: &[&'static str] = match points.grid.as_ref().map(|g| g.axes.len()) {
-        None => &[],
-        Some(0 | 1) => &["curves"],
-        Some(2) => &["map"],
-        Some(_) => &["map", "multiples"],
-    };
+    let usual = usual(points.grid.as_ref(), &study.outputs, example.first());
     let asked = Asked { command: "sweep", common: &args.common, kept: &args.kept, long: &args.long };
     let places = Places::new(&asked, &study, (&CHARTS, usual), args.vary_from.as_deref())?;
     let outcome = session::carry_out(&study, &places, &args.common, args.long.resume)?;
@@ -112,7 +108,7 @@ pub(in crate::cli) fn run(
     let mut drawn = points
         .grid
         .as_ref()
-        .filter(|_| points.plan.len() <= MOST_DRAWN && args.long.shard.is_none())
+        .filter(|_| !usual.is_empty() && args.long.shard.is_none())
         .and_then(|grid| Drawn::new(grid, &study.outputs, system));
     let inside = args.common.json && places.table.is_none();
     let mut rows: Vec<Json> = Vec::new();
@@ -149,7 +145,7 @@ pub(in crate::cli) fn run(
     }
     let printed = match args.common.json {
         true => {
-            let mut document = said.document("sweep", axes(&points), &heads);
+            let mut document = said.document("sweep", axes(points.grid.as_ref(), points.plan.columns()), &heads);
             if let Json::Object(map) = &mut document {
                 match written.last().filter(|_| !inside) {
                     Some(file) => map.insert("file".to_owned(), json!(file.display().to_string())),
@@ -178,12 +174,29 @@ pub(super) fn document_row(row: &crate::study::Row) -> Json {
     Json::Array(cells)
 }
 
-fn axes(points: &Points) -> Json {
+/// What is varied, with the values of a grid.
+pub(super) fn axes(grid: Option<&Grid>, columns: &[Column]) -> Json {
     let column = |c: &Column| {
-        let values = points.grid.as_ref().and_then(|g| g.axes.iter().find(|a| a.path == c.path)).map(|a| &a.values);
+        let values = grid.and_then(|g| g.axes.iter().find(|a| a.path == c.path)).map(|a| &a.values);
         json!({"path": c.path, "unit": c.kind.map(crate::study::si_symbol), "values": values})
     };
-    points.plan.columns().iter().map(column).collect()
+    columns.iter().map(column).collect()
+}
+
+/// The charts that a study has; `example` is the first value kept, where it is known.
+pub(super) fn usual(grid: Option<&Grid>, outputs: &[Output], example: Option<&Cell>) -> &'static [&'static str] {
+    let Some(grid) = grid.filter(|g| g.len() <= MOST_DRAWN) else { return &[] };
+    let number = match example {
+        Some(Cell::Text(_) | Cell::Flag(_)) => false,
+        Some(Cell::Number(_)) => true,
+        _ => outputs.first().is_some_and(|o| o.kind() != Kind::Number),
+    };
+    match grid.axes.len() {
+        0 | 1 => &["curves"],
+        2 => &["map"],
+        _ if number || !outputs.iter().any(|o| o.name() == MARGIN) => &["map"],
+        _ => &["map", "multiples"],
+    }
 }
 
 /// A range of which the field takes no value is wrong input, not a table of failed runs.
@@ -201,28 +214,6 @@ fn in_range(base: &Settings, points: &Points) -> Result<(), Error> {
         }
     }
     Ok(())
-}
-
-/// What was varied, from the description that each part carries, as [`axes`] has it.
-fn merged_axes(header: &Header) -> Json {
-    let points = header.columns.iter().skip(1).take(header.points);
-    let one = |head: &String| {
-        let (path, unit) = match head.split_once(" [") {
-            Some((path, rest)) => (path, rest.strip_suffix(']')),
-            None => (head.as_str(), None),
-        };
-        let axes = header.study.pointer("/plan/axes").and_then(Json::as_array);
-        let axis = axes.and_then(|all| all.iter().find(|a| a.get("path").and_then(Json::as_str) == Some(path)));
-        let values = axis.and_then(|a| {
-            let number = |key: &str| a.get(key).and_then(Json::as_f64);
-            let count = a.get("count").and_then(Json::as_u64).and_then(|n| usize::try_from(n).ok())?;
-            let log = a.get("log").and_then(Json::as_bool)?;
-            let path = fields::field(path)?.path;
-            Axis::new(path, number("low")?, number("high")?, count, log).ok().map(|axis| axis.values)
-        });
-        json!({"path": path, "unit": unit, "values": values})
-    };
-    points.map(one).collect()
 }
 
 fn settings(args: &SweepArgs, demo: bool) -> Result<Settings, Problem> {
@@ -262,45 +253,4 @@ fn points(args: &SweepArgs, demo: bool) -> Result<Points, Problem> {
         }
     };
     Ok(Points { plan: Arc::new(grid.clone()), grid: Some(grid) })
-}
-
-fn merge(args: &SweepArgs, out: &mut dyn Write, columns: usize) -> Result<(), Problem> {
-    let merged = table_file::Merged::open(&args.merge)?;
-    let assembly = merged.header.study.get("assembly").and_then(Json::as_str).unwrap_or("study").to_owned();
-    let table = args.kept.csv.clone().unwrap_or_else(|| args.kept.folder().join(format!("sweep-{assembly}.csv")));
-    let inputs: Vec<&Path> = args.merge.iter().map(PathBuf::as_path).collect();
-    let checked = files::check(std::slice::from_ref(&table), &inputs)?;
-    let head = merged.header.table_head();
-    let identity = merged.header.inputs_sha256();
-    let heads = merged.header.columns.clone();
-    files::folders(&checked)?;
-    let axes = merged_axes(&merged.header);
-    let mut failed = 0;
-    let rows = {
-        let _whole = interrupt::hold();
-        // The reason of a failure is the last cell.
-        let mut lines = merged.inspect(|line| failed += u64::from(line.as_ref().is_ok_and(|l| !l.ends_with(','))));
-        table_file::write_lines(&table, &head, &mut lines)?
-    };
-    let printed = match args.common.json {
-        true => text::json(&json!({
-            "schema": "poppetry/sweep/1",
-            "assembly": assembly,
-            "inputs_sha256": identity,
-            "axes": axes,
-            "columns": heads,
-            "file": table.display().to_string(),
-            "runs": rows,
-            "merged": args.merge.len(),
-            "failed": failed,
-            "warnings": if failed > 0 { vec!["failed-runs"] } else { Vec::new() },
-            "cautions": Caution::ids(&Caution::ALL),
-        }))?,
-        false => {
-            let failed = if failed > 0 { format!(", {failed} of them failed") } else { String::new() };
-            let words = format!("{rows} runs{failed} from {} parts, in order: {}", args.merge.len(), table.display());
-            format!("{}\n{}", text::wrapped(&words, columns, 0, 2), Caution::paragraph(&Caution::ALL, columns))
-        }
-    };
-    text::print(out, &printed)
 }

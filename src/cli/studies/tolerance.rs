@@ -2,20 +2,20 @@
 
 use super::args::{Common, Kept, Long};
 use super::population::{self, People};
+use super::population_charts::{Ranking, sheet};
 use super::report::Said;
 use super::session::{self, Asked, Places};
 use super::summary::Summary;
-use crate::charts::{
-    Bar, BarsPicture, HistogramPicture, Limit, Page, Sheet, encode_sheet, lay_out_bars, lay_out_histogram,
-};
+use crate::charts::encode_sheet;
 use crate::cli::caution::Caution;
+use crate::cli::frame::Notice;
 use crate::cli::problem::Problem;
 use crate::cli::text::{self, Rows, wrapped};
 use crate::error::Error;
-use crate::study::analysis::{Analysis, Quantity, analyse};
+use crate::study::analysis::{Analysis, analyse};
 use crate::study::statistics::Share;
-use crate::study::{Cell, Header, Lines, Op, Row, Study};
-use crate::units::{Kind, System, format, to_display, unit_symbol};
+use crate::study::{Condition, Header, Lines, Row, Shard, Study, sha256};
+use crate::units::{Kind, System, format};
 use clap::Args;
 use serde_json::{Value as Json, json};
 use std::io::Write;
@@ -42,7 +42,7 @@ shares (first order and total); both stand in DIR/tolerance-ASSEMBLY.csv.
 Ageing: load_factor falls by 2 % (an estimate) with every tenfold of the time in days; [ageing] check_relaxation and
 air_inlet_relaxation change that.
 
-Charts: histogram, bars")]
+Charts: histogram (of the first number kept), bars (of the variance shares: not with --base 0 or correlations)")]
 pub(in crate::cli) struct ToleranceArgs {
     #[command(flatten)]
     pub people: People,
@@ -89,31 +89,16 @@ pub(in crate::cli) fn run(
 
     let read = all.population.files.iter().chain(&args.merge).map(PathBuf::as_path);
     let asked = Asked { command: "tolerance", common: &args.common, kept: &args.kept, long: &args.long };
-    let places = Places::new(&asked, &study, (&CHARTS, &CHARTS), read)?;
+    let usual: &[&'static str] = if all.plan.scheme().is_some() { &CHARTS } else { &["histogram"] };
+    let places = Places::new(&asked, &study, (&CHARTS, usual), read)?;
     let outcome = match args.merge.as_slice() {
         [] => session::carry_out(&study, &places, &args.common, args.long.resume)?,
         parts => session::join(&study, &places, parts)?,
     };
 
+    let identity = identity(&study, &all.conditions);
     if let Some(shard) = args.long.shard {
-        // A part says nothing about the population; its runs are for --merge.
-        let file = places.finish()?.unwrap_or_default();
-        let words = format!("part {}/{}, {} runs: {}", shard.part, shard.of, outcome.done, file.display());
-        let printed = match args.common.json {
-            true => text::json(&json!({
-                "schema": "poppetry/tolerance/1",
-                "assembly": study.base.assembly(),
-                "inputs_sha256": Header::new(&study, shard).inputs_sha256(),
-                "warnings": [],
-                "cautions": Caution::ids(&Caution::ALL),
-                "shard": [shard.part, shard.of],
-                "runs": outcome.done,
-                "failed": outcome.failed,
-                "file": file.display().to_string(),
-            }))?,
-            false => wrapped(&format!("{words}. Join all parts with --merge and the same input."), columns, 0, 2),
-        };
-        return text::print(out, &printed);
+        return text::print(out, &part(&study, &places, shard, &identity, args.common.json, columns)?);
     }
     let journal = places.journal().to_path_buf();
     let mut read = |each: &mut dyn FnMut(&Row)| -> Result<(), Error> {
@@ -127,14 +112,20 @@ pub(in crate::cli) fn run(
     read(&mut |row| summary.add(row))?;
     let analysis = analyse(&study, &all.plan, &all.conditions, &mut read)?;
     let header = Lines::open(&journal)?.header;
-    let identity = header.inputs_sha256();
+    if analysis.pass_rate.of == 0 {
+        return Err(none_ran(&summary, places.finish()?.as_deref()));
+    }
     let said = Said { study: &study, summary: &summary, outcome: &outcome, args: &args.common, identity: &identity };
-    let told = Told { said: &said, all: &all, analysis: &analysis, system };
-    let encode = |name: &str, path: &Path| Ok(told.sheet(name)?.map(|sheet| encode_sheet(&sheet, path)).transpose()?);
+    let ranking = Ranking::new(&all.plan, &analysis);
+    let notices = notices(&analysis, ranking.as_ref());
+    let told = Told { said: &said, all: &all, analysis: &analysis, ranking, notices, system };
+    let encode =
+        |name: &str, path: &Path| Ok(sheet(&told, name)?.map(|sheet| encode_sheet(&sheet, path)).transpose()?);
     let mut written = places.write_charts(encode, err, columns)?;
     written.extend(places.finish()?);
     if !args.common.quiet {
-        all.notices.iter().for_each(|words| text::warn(err, words, columns));
+        let found = told.notices.iter().map(|(_, words)| words);
+        all.notices.iter().chain(found).for_each(|words| text::warn(err, words, columns));
     }
     let mut rows = Vec::new();
     if args.common.json && places.table.is_none() {
@@ -147,12 +138,79 @@ pub(in crate::cli) fn run(
     text::print(out, &printed)
 }
 
+/// Hash of all that decides what a population comes to: of its rows, and of what they are judged by.
+fn identity(study: &Study, conditions: &[Condition]) -> String {
+    let rows = Header::new(study, Shard::WHOLE).inputs_sha256();
+    sha256(&json!({"pass": population::judged_by(conditions), "rows": rows}))
+}
+
+/// What is said of a part, which says nothing about the population: its runs are for --merge.
+fn part(
+    study: &Study,
+    places: &Places,
+    shard: Shard,
+    identity: &str,
+    json: bool,
+    columns: usize,
+) -> Result<String, Problem> {
+    let (mut runs, mut failed) = (0, 0);
+    let mut lines = Lines::open(places.journal())?;
+    while let Some(row) = lines.next_row() {
+        runs += 1;
+        failed += u64::from(row?.failed.is_some());
+    }
+    drop(lines);
+    let file = places.finish()?.unwrap_or_default();
+    if json {
+        return text::json(&json!({
+            "schema": "poppetry/tolerance/1",
+            "assembly": study.base.assembly(),
+            "inputs_sha256": identity,
+            "warnings": [],
+            "cautions": Caution::ids(&super::cautions(&study.outputs)),
+            "shard": [shard.part, shard.of],
+            "runs": runs,
+            "failed": failed,
+            "file": file.display().to_string(),
+        }));
+    }
+    let words = format!("part {}/{}, {runs} runs: {}", shard.part, shard.of, file.display());
+    Ok(wrapped(&format!("{words}. Join all parts with --merge and the same input."), columns, 0, 2))
+}
+
+/// Without one unit there is nothing to judge.
+fn none_ran(summary: &Summary, table: Option<&Path>) -> Problem {
+    let why = summary.main_reason().map_or(String::new(), |(reason, runs)| format!("\n  {runs} x like {reason}"));
+    let kept = table.map_or(String::new(), |t| format!("\n  each row of {} says its own", t.display()));
+    Problem::Stopped(format!("no unit can be judged: all runs failed{why}{kept}"))
+}
+
+/// What a reader should know before relying on the figures.
+fn notices(analysis: &Analysis, ranking: Option<&Ranking>) -> Vec<Notice> {
+    let mut all = Vec::new();
+    if let Some(words) = cut(analysis) {
+        all.push(("population-cut", format!("{words}; give the spread ends that the field takes")));
+    }
+    if let Some(words) = ranking.and_then(Ranking::doubt) {
+        all.push(("variance-shares-uncertain", words));
+    }
+    all
+}
+
+/// That units failed, and what that makes of the figures.
+pub(super) fn cut(analysis: &Analysis) -> Option<String> {
+    let Analysis { failed, units, .. } = analysis;
+    (*failed > 0).then(|| format!("{failed} of {units} units failed and are in no share: the population is cut there"))
+}
+
 /// A finished study of a population with what is needed to tell of it.
-struct Told<'a> {
-    said: &'a Said<'a>,
-    all: &'a population::Prepared,
-    analysis: &'a Analysis,
-    system: System,
+pub(super) struct Told<'a> {
+    pub said: &'a Said<'a>,
+    pub all: &'a population::Prepared,
+    pub analysis: &'a Analysis,
+    pub ranking: Option<Ranking>,
+    notices: Vec<Notice>,
+    pub system: System,
 }
 
 /// "97.3 % (96.1 to 98.2 %)".
@@ -162,100 +220,10 @@ pub(super) fn percent(s: &Share) -> String {
 }
 
 impl Told<'_> {
-    fn first(&self) -> Option<&Quantity> {
-        self.analysis.quantities.first()
-    }
-
-    fn headline(&self) -> String {
+    pub fn headline(&self) -> String {
         let a = self.analysis;
-        if a.pass_rate.of == 0 {
-            return "no unit can be judged: all runs failed".to_owned();
-        }
         let spill = a.spill_probability.map_or(String::new(), |s| format!("; {} spill", percent(&s)));
         format!("{} of {} units pass{spill}", percent(&a.pass_rate), a.pass_rate.of)
-    }
-
-    fn page(&self, title: String) -> Result<Page, Error> {
-        Ok(Page { title, ..self.said.page(&[])? })
-    }
-
-    fn sheet(&self, name: &str) -> Result<Option<Sheet>, Error> {
-        match name {
-            "histogram" => self.first().map(|q| self.histogram(q)).transpose(),
-            _ => self.bars(),
-        }
-    }
-
-    fn shown(&self, key: &str, si: f64) -> f64 {
-        to_display(crate::study::kind_of(key), si, self.system)
-    }
-
-    fn axis_name(&self, key: &str) -> String {
-        let kind = crate::study::kind_of(key);
-        match unit_symbol(kind, self.system) {
-            "" => population::short(key),
-            unit => format!("{} ({unit})", population::short(key)),
-        }
-    }
-
-    fn histogram(&self, q: &Quantity) -> Result<Sheet, Error> {
-        let mut edges: Vec<f64> = q.histogram.iter().map(|b| self.shown(&q.key, b.from)).collect();
-        edges.extend(q.histogram.last().map(|b| self.shown(&q.key, b.to)));
-        let mut limits: Vec<Limit> = self
-            .all
-            .conditions
-            .iter()
-            .zip(&self.analysis.conditions)
-            .filter(|(c, _)| c.output.name() == q.key)
-            .filter_map(|(c, s)| match (&c.value, c.op) {
-                (Cell::Number(v), op) => Some(Limit {
-                    value: self.shown(&q.key, *v),
-                    text: format!("limit: {} meet it", percent(s)),
-                    bad_below: match op {
-                        Op::AtLeast | Op::Above => Some(true),
-                        Op::AtMost | Op::Below => Some(false),
-                        _ => None,
-                    },
-                }),
-                _ => None,
-            })
-            .collect();
-        if limits.is_empty() && q.key == super::grid::MARGIN {
-            let text = "below 0 the check lifts first".to_owned();
-            limits.push(Limit { value: 0.0, text, bad_below: Some(true) });
-        }
-        Ok(lay_out_histogram(&HistogramPicture {
-            page: self.page(self.headline())?,
-            x_name: self.axis_name(&q.key),
-            y_name: format!("units out of {}", q.count),
-            edges,
-            counts: q.histogram.iter().map(|b| b.share.count as f64).collect(),
-            limits,
-        }))
-    }
-
-    fn bars(&self) -> Result<Option<Sheet>, Error> {
-        let Some((s, inputs)) = self.analysis.sensitivity.iter().find_map(|s| Some((s, s.inputs.as_ref()?))) else {
-            return Ok(None);
-        };
-        let names = crate::study::analysis::inputs(&self.all.plan);
-        let bar = |(name, index): (&String, &crate::study::sensitivity::Indices)| Bar {
-            label: name.clone(),
-            value: index.total.mean,
-            range: index
-                .total
-                .half_width
-                .is_finite()
-                .then_some((index.total.mean - index.total.half_width, index.total.mean + index.total.half_width)),
-        };
-        let bars: Vec<Bar> = names.iter().zip(inputs).map(bar).collect();
-        let largest = bars.iter().max_by(|a, b| a.value.total_cmp(&b.value)).map_or("", |b| b.label.as_str());
-        let title = format!("{largest} decides most of how the {} varies", population::short(&s.key));
-        Ok(Some(lay_out_bars(&BarsPicture {
-            page: self.page(title)?,
-            x_name: "total share of the variance (1 = all of it)".to_owned(),
-            bars,
-        })))
     }
 
     fn text(&self, written: &[PathBuf], columns: usize) -> Result<String, Problem> {
@@ -277,8 +245,12 @@ impl Told<'_> {
             let limit = format(Kind::Volume, crate::bench::FIRST_VOLUME, self.system);
             rows.add(&format!("spill over {limit}"), percent(s));
         }
-        if a.failed > 0 {
-            rows.add("failed runs", format!("{} of {} units; they are in no share", a.failed, a.units));
+        if let Some(words) = cut(a) {
+            rows.add("failed units", words);
+        }
+        if self.said.summary.failed > 0 {
+            rows.add("failed runs", format!("{} of {}", self.said.summary.failed, self.said.summary.runs));
+            self.said.summary.add_reasons(&mut rows);
         }
         out.push_str(&rows.laid_out("Shares of all units, with 95 % intervals", columns));
         out.push('\n');
@@ -306,21 +278,19 @@ impl Told<'_> {
 
     /// Variance shares of the first output that varies.
     fn shares(&self, columns: usize) -> String {
-        let Some((s, inputs)) = self.analysis.sensitivity.iter().find_map(|s| Some((s, s.inputs.as_ref()?))) else {
-            return String::new();
-        };
-        let mut ranked: Vec<(String, &crate::study::sensitivity::Indices)> =
-            crate::study::analysis::inputs(&self.all.plan).into_iter().zip(inputs).collect();
-        ranked.sort_by(|a, b| b.1.total.mean.total_cmp(&a.1.total.mean));
+        let Some(ranking) = &self.ranking else { return String::new() };
         let mut rows = Rows::default();
         let show = |e: &crate::study::statistics::Estimate| match e.half_width.is_finite() {
             true => format!("{:.3} +- {:.3}", e.mean, e.half_width),
             false => format!("{:.3}", e.mean),
         };
-        for (name, index) in ranked {
-            rows.add(&name, format!("total {}, by itself {}", show(&index.total), show(&index.first)));
+        for (name, index) in &ranking.inputs {
+            rows.add(name, format!("total {}, by itself {}", show(&index.total), show(&index.first)));
         }
-        let heading = format!("Shares in the variance of {} (1 = all of it)", s.key);
+        if let Some(words) = ranking.left_out() {
+            rows.add("", words);
+        }
+        let heading = format!("Shares in the variance of {} (1 = all of it)", ranking.key);
         format!("\n{}", rows.laid_out(&heading, columns))
     }
 
@@ -344,6 +314,9 @@ impl Told<'_> {
             .zip(&a.conditions)
             .map(|(c, s)| json!({"condition": c.text, "share": s}))
             .collect();
+        if let Some(Json::Array(warnings)) = document.get_mut("warnings") {
+            warnings.extend(self.notices.iter().map(|(id, _)| json!(id)));
+        }
         if let Json::Object(map) = &mut document {
             match file {
                 Some(file) => map.insert("file".to_owned(), json!(file.display().to_string())),
@@ -351,6 +324,7 @@ impl Told<'_> {
             };
             for (key, value) in [
                 ("seed", json!(self.all.seed)),
+                ("sample", json!(self.all.sample_words())),
                 ("units", json!(a.units)),
                 ("units_failed", json!(a.failed)),
                 ("pass_rate", json!(a.pass_rate)),

@@ -1,0 +1,60 @@
+//! A study over one axis: everything recorded as curves, words beside numbers.
+
+use super::grid::axis_name;
+use crate::charts::{CurvePanel, CurvesPicture, Page, Series, Sheet, lay_out_curves};
+use crate::study::{Axis, Cell, Output};
+use crate::units::{Kind, System, to_display};
+
+/// Most points of a curve that are marked one by one.
+const MOST_DOTS: usize = 60;
+/// Most panels of curves.
+const MOST_CURVES: usize = 4;
+
+/// A recorded value as "final zone2, gauge (psi)": what else may be recorded of the same quantity is told apart.
+fn recorded_name(key: &str, kind: Kind, system: System) -> String {
+    let group = ["final", "peak", "trough_pa_abs", "peak_pa_gauge"]
+        .into_iter()
+        .find(|g| key.split('.').rev().nth(1) == Some(g));
+    let group = group.map_or(String::new(), |g| format!("{} ", g.split('_').next().unwrap_or(g)));
+    let words = format!("{group}{}", super::population::short(key));
+    axis_name(&if kind == Kind::GaugePressure { format!("{words}, gauge") } else { words }, kind, system)
+}
+
+/// All outputs over one axis, numbers and words; `None` if there is nothing in them.
+pub(super) fn curves(axis: &Axis, recorded: &[(Output, Vec<Cell>)], page: &Page, system: System) -> Option<Sheet> {
+    let panel = |(output, values): &(Output, Vec<Cell>)| {
+        let kind = output.kind();
+        let mut words: Vec<String> = Vec::new();
+        let height = |cell: &Cell| match cell {
+            Cell::Number(v) => to_display(kind, *v, system),
+            Cell::Missing => f64::NAN,
+            Cell::Text(_) | Cell::Flag(_) => {
+                let word = cell.text();
+                let place = words.iter().position(|w| *w == word).unwrap_or(words.len());
+                if place == words.len() {
+                    words.push(word);
+                }
+                place as f64 + 1.0
+            }
+        };
+        let heights: Vec<f64> = values.iter().map(height).collect();
+        let points: Vec<(f64, f64)> =
+            axis.values.iter().map(|x| to_display(axis.kind, *x, system)).zip(heights).collect();
+        points.iter().any(|p| p.1.is_finite()).then(|| CurvePanel {
+            y_name: recorded_name(&output.key, kind, system),
+            x_name: axis_name(axis.path, axis.kind, system),
+            series: vec![Series { label: String::new(), points }],
+            words,
+            x_log: axis.log,
+            dots: axis.values.len() <= MOST_DOTS,
+            ..CurvePanel::default()
+        })
+    };
+    let mut panels: Vec<CurvePanel> = recorded.iter().filter_map(panel).collect();
+    let mut page = page.clone();
+    let left_out: Vec<String> = panels.drain(panels.len().min(MOST_CURVES)..).map(|p| p.y_name).collect();
+    if !left_out.is_empty() {
+        page.subtitle = format!("{}; in the table only: {}", page.subtitle, left_out.join(", "));
+    }
+    (!panels.is_empty()).then(|| lay_out_curves(&CurvesPicture { page, panels }))
+}

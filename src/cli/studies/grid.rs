@@ -15,8 +15,13 @@ pub(super) const MOST_DRAWN: u64 = 100_000;
 const MOST_DOTS: usize = 60;
 /// Most panels of small multiples.
 const PANELS: usize = 16;
+/// The output whose change the boundaries are about.
+const ORDER: &str = "sequence.order";
 /// The output whose zero is the static boundary of the order.
 pub(super) const MARGIN: &str = "sequence.sequence_margin_pa";
+
+/// Words around the boundaries shown, of so many runs.
+type PageOf<'a> = dyn Fn(&[Boundary], u64) -> Result<Page, Error> + 'a;
 
 /// What is drawn of a grid.
 pub(super) struct Drawn<'a> {
@@ -112,14 +117,19 @@ impl<'a> Drawn<'a> {
 
     /// For each facet: its places, the static boundary and that of the output, over the first axis.
     pub fn boundaries(&self) -> Vec<Boundary> {
-        let Some(margin) = self.margin.as_ref().filter(|_| self.words() && self.grid.axes.len() >= 2) else {
-            return Vec::new();
-        };
+        let Some(margin) = self.margin.as_ref().filter(|_| self.output.name() == ORDER) else { return Vec::new() };
+        let [_, y, ..] = self.grid.axes.as_slice() else { return Vec::new() };
+        // The order of the runs turns somewhere between two rows.
+        let steps = y.values.windows(2).map(|w| match w {
+            [a, b] => (b - a).abs(),
+            _ => 0.0,
+        });
+        let within = 0.5 * steps.fold(0.0, f64::max);
         let facet = |others: Vec<usize>| {
             let at_rest = self.field(margin, &others)?.boundary(0.0);
             let moving = self.field(&self.cells, &others)?.boundary(0.0);
             let distance = distance(&moving, &at_rest);
-            Some(Boundary { title: self.facet_title(&others), at_rest, moving, distance })
+            Some(Boundary { title: self.facet_title(&others), at_rest, moving, distance, within })
         };
         self.facets().into_iter().filter_map(facet).collect()
     }
@@ -135,31 +145,36 @@ impl<'a> Drawn<'a> {
         rest.iter().zip(others).map(part).collect::<Vec<_>>().join(", ")
     }
 
-    /// The charts of this grid by name. `page` gives the words around the boundaries shown, of all `boundaries`; `base` the
-    /// value of a field in the study's settings.
+    /// The charts of this grid by name. `page` gives the words around those shown of `boundaries`; `base` the value of a
+    /// field in the study's settings.
     pub fn charts(
         &self,
         boundaries: &[Boundary],
-        page: &dyn Fn(&[Boundary]) -> Result<Page, Error>,
+        page: &PageOf<'_>,
         base: &dyn Fn(&str) -> Option<f64>,
     ) -> Result<Vec<(&'static str, Sheet)>, Error> {
+        let all_runs = self.cells.len() as u64;
         Ok(match self.grid.axes.as_slice() {
             [] => Vec::new(),
-            [axis] => vec![("curves", self.curve_sheet(axis, &page(boundaries)?))],
-            [_, _, rest @ ..] => {
+            [axis] => vec![("curves", self.curve_sheet(axis, &page(boundaries, all_runs)?))],
+            [x, y, rest @ ..] => {
                 let near = |axis: &Axis| base(axis.path).map_or(0, |v| nearest_place(axis, v));
                 let others: Vec<usize> = rest.iter().map(near).collect();
                 let mut all = Vec::new();
                 // The map shows one slice, so its title is about that one.
                 let title = self.facet_title(&others);
                 let shown = boundaries.iter().position(|b| b.title == title);
-                let mut head = page(shown.map_or(&[], |i| &boundaries[i..=i]))?;
+                let slice = (x.values.len() * y.values.len()) as u64;
+                let mut head = page(shown.map_or(&[], |i| &boundaries[i..=i]), slice)?;
                 if !rest.is_empty() && shown.is_none() {
                     head.title = self.slice_title(&others).unwrap_or(head.title);
                 }
                 all.extend(self.map_sheet(&head, &others, base).map(|sheet| ("map", sheet)));
                 if !rest.is_empty() {
-                    all.extend(self.multiples_sheet(&page(boundaries)?, boundaries).map(|sheet| ("multiples", sheet)));
+                    all.extend(
+                        self.multiples_sheet(&page(boundaries, all_runs)?, boundaries)
+                            .map(|sheet| ("multiples", sheet)),
+                    );
                 }
                 all
             }
@@ -279,7 +294,7 @@ impl<'a> Drawn<'a> {
                 .collect(),
             note: b.distance.map_or_else(
                 || "no boundary here".to_owned(),
-                |[_, middle, _]| format!("{} apart", format(y.kind, middle, self.system)),
+                |[_, middle, _]| format!("{} apart", super::report::apart(y.kind, middle, b.within, self.system)),
             ),
         };
         Some(lay_out_multiples(&MultiplesPicture {
@@ -323,6 +338,8 @@ pub(super) struct Boundary {
     pub moving: Vec<f64>,
     /// Lowest, middle and highest height of the second above the first.
     pub distance: Option<[f64; 3]>,
+    /// How far that may be wrong: half the greatest step of the second axis.
+    pub within: f64,
 }
 
 /// At most four round numbers inside the range of the values.

@@ -31,7 +31,8 @@ const DEMO_RECORDED: [&str; 2] = ["sequence.order", "sequence.sequence_margin_pa
 #[command(after_help = "\
 With no FILE, --vary and --vary-from it runs the built-in demo: the order map of svb-diaphragm over the loads of air inlet
 and check, small multiples over supply pressure and seat wear. Any value of a command's JSON can be recorded, for example
-sequence.final.zone2_pa_gauge. One row a run goes to DIR/sweep-ASSEMBLY.csv; while the study runs its journal stands beside
+sequence.final.zone2_pa_gauge; of field-test it is that of one try with friction as stated, where the command makes three and
+draws the friction of each. One row a run goes to DIR/sweep-ASSEMBLY.csv; while the study runs its journal stands beside
 it. A failed run is a row with its reason.
 
   poppetry sweep --assembly svb-diaphragm --vary \"air_inlet.load=0.8:2:25 psi\" --vary \"check.load=0.8:3:45 psi\"
@@ -136,7 +137,7 @@ pub(in crate::cli) fn run(
     let mut written = Vec::new();
     if let Some(drawn) = &drawn {
         let base = |path: &str| study.base.number(path).ok();
-        let sheets = drawn.charts(&boundaries, &|shown| said.page(shown), &base)?;
+        let sheets = drawn.charts(&boundaries, &|shown, runs| said.page_of(shown, runs), &base)?;
         let encode = |name: &str, path: &Path| {
             let sheet = sheets.iter().find(|(drawn, _)| *drawn == name);
             Ok(sheet.map(|(_, sheet)| encode_sheet(sheet, path)).transpose()?)
@@ -144,6 +145,9 @@ pub(in crate::cli) fn run(
         written = places.write_charts(encode, err, columns)?;
     }
     written.extend(places.finish()?);
+    if !args.common.quiet && args.common.seed.is_some() {
+        text::warn(err, "--seed changes nothing: a sweep takes no random numbers", columns);
+    }
     if !args.common.quiet && args.common.json {
         report::warnings(&summary).iter().for_each(|words| text::warn(err, words, columns));
     }
@@ -213,14 +217,17 @@ fn merged_axes(header: &Header) -> Json {
         };
         let axes = header.study.pointer("/plan/axes").and_then(Json::as_array);
         let axis = axes.and_then(|all| all.iter().find(|a| a.get("path").and_then(Json::as_str) == Some(path)));
-        let values = axis.and_then(|a| {
-            let number = |key: &str| a.get(key).and_then(Json::as_f64);
-            let count = a.get("count").and_then(Json::as_u64).and_then(|n| usize::try_from(n).ok())?;
-            let log = a.get("log").and_then(Json::as_bool)?;
-            let path = fields::field(path)?.path;
-            Axis::new(path, number("low")?, number("high")?, count, log).ok().map(|axis| axis.values)
-        });
-        json!({"path": path, "unit": unit, "values": values})
+        let rounded = || axis.and_then(|a| serde_json::from_value::<Vec<f64>>(a.get("values")?.clone()).ok());
+        let spaced = || {
+            axis.and_then(|a| {
+                let number = |key: &str| a.get(key).and_then(Json::as_f64);
+                let count = a.get("count").and_then(Json::as_u64).and_then(|n| usize::try_from(n).ok())?;
+                let log = a.get("log").and_then(Json::as_bool)?;
+                let path = fields::field(path)?.path;
+                Axis::new(path, number("low")?, number("high")?, count, log).ok().map(|axis| axis.values)
+            })
+        };
+        json!({"path": path, "unit": unit, "values": rounded().or_else(spaced)})
     };
     points.map(one).collect()
 }

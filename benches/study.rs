@@ -75,11 +75,11 @@ fn searches(c: &mut Criterion) {
     let (low, high) = (5_500.0, 20_700.0);
     let holds = |x: f64| {
         let cells = study.ask(&base.with_numbers(&[("check.load", x)])?)?;
-        Ok(cells.first() == Some(&inlet_first))
+        Ok(Some(cells.first() == Some(&inlet_first)).into())
     };
     c.bench_function("search for the load that turns the order", |b| {
         b.iter(|| {
-            let search = Search { low, high, tolerance: 1e-5 * (high - low) };
+            let search = Search { low, high, tolerance: 1e-5 * (high - low), whole: false };
             let found = find(search, &holds, &|| false).expect("the runs finish").expect("not stopped");
             assert_eq!(found.changes.len(), 1);
             black_box(found)

@@ -97,6 +97,10 @@ fn practice_wrong_command_lines_of_studies_are_refused() {
         ),
         (&["find", "check.load=1:2 psi", "--so-that", "tolerance.pass_rate>3"], &["from 0 to 1"]),
         (&["find", "check.load=1:2 psi", "--so-that", "tolerance.pass_rate==1"], &["compared with"]),
+        (&["find", "water.temperature=160:180 degF", "--so-that", "sequence.spill_m3<1 mL"], &["find", "160 degF"]),
+        (&["find", "check.load=1:2 psi", "--so-that", "siphon.protects==maybe"], &["--so-that", "true or false"]),
+        (&["find", "check.load=1:2 psi", "--so-that", "sequence.order==3"], &["--so-that", "is a word"]),
+        (&["sweep", "--vary", "check.load=1:2:1 psi"], &["COUNT is 1"]),
         (&["tolerance", "unit.toml"], &["unit.toml: nothing is spread"]),
         (&["tolerance", "--years", "-1"], &["--years"]),
         (&["tolerance", "--runs", "0"], &["--runs"]),
@@ -296,6 +300,8 @@ fn practice_the_document_of_a_sweep() {
     assert!((last(4) - (last(2) - last(1))).abs() < 1e-6 * PSI);
     let above = &doc["boundaries"][0]["above_static"];
     assert!(above["low"].as_f64().unwrap() <= above["high"].as_f64().unwrap());
+    // Rows 0.1 psi apart do not say more than half of that.
+    assert!((doc["boundaries"][0]["within"].as_f64().unwrap() / PSI - 0.05).abs() < 1e-6);
     for key in ["wall_s", "runs_per_s", "busy_share", "slowest_1_percent_share", "longest_s"] {
         assert!(doc["timing"][key].is_number(), "{key}");
     }
@@ -424,10 +430,141 @@ fn analytic_find_on_single_runs_and_on_populations() {
         ],
     );
     assert!(
-        nowhere.status.success() && stdout(&nowhere).starts_with("Nowhere from 1.0000 psi"),
+        nowhere.status.success() && stdout(&nowhere).starts_with("Nowhere from 1 psi to 2 psi"),
         "{}",
         stdout(&nowhere)
     );
+}
+
+/// A vacuum breaker of the pressure type lets the check go first and spills; a run that ends when 0.1 mL has passed the check
+/// has seen nothing of that, and said that nothing spills.
+#[test]
+fn bug_a_run_that_ends_with_the_order_does_not_tell_the_spill() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let text = "base = \"pvb-spring\"\n[spread.\"check.load\"]\nkind = \"normal\"\nsd = \"0.1 psi\"\n";
+    fs::write(d.join("unit.toml"), text).unwrap();
+    let until = ["--until", "order-known"];
+    for args in [
+        &["tolerance", "unit.toml", "--runs", "20", "--base", "0"] as &[&str],
+        &["find", "check.load=0.8:3 psi", "--so-that", "sequence.spill_m3<1 mL"],
+        &["find", "check.load=0.8:3 psi", "unit.toml", "--so-that", "tolerance.spill_probability<=5 %"],
+        &["sweep", "--vary", "check.load=1:2:2 psi", "--record", "sequence.spill_m3"],
+        &["sweep", "--vary", "check.load=1:2:2 psi", "--record", "sequence.final.zone2_pa_gauge"],
+    ] {
+        refused(d, &[args, &until].concat(), &["--until: ", "does not know", "sequence.order"]);
+    }
+    let record = ["--record", "sequence.order", "--json", "--quiet"];
+    let args = ["tolerance", "unit.toml", "--runs", "20", "--base", "0"];
+    let doc = document(d, &[&args[..], &record, &until].concat());
+    assert!(doc["spill_probability"].is_null() && doc["units_failed"] == 0);
+}
+
+/// What a search says is what runs at the ends of its brackets give: a condition that begins and ceases again, and one that
+/// holds at LOW and ceases once (the largest value that still passes), were told as if they held from there on.
+#[test]
+fn bug_a_search_tells_where_the_condition_ceases() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    let sets = ["--assembly", "svb-diaphragm", "--set", "shutoff1.opening_time=0.1 s", "--set", "check.load=1.5 psi"];
+    let find = ["find", "supply.pressure=0:150 psi", "--so-that", "sequence.order==air-inlet-first"];
+    let args = [&find[..], &sets].concat();
+    let doc = document(d, &[&args[..], &["--json"]].concat());
+    let holds = doc["holds"].as_array().unwrap();
+    assert_eq!(holds.len(), 1);
+    let changes = doc["changes"].as_array().unwrap();
+    for change in changes {
+        for (end, expected) in [("before", change["from"] == "holds"), ("after", change["to"] == "holds")] {
+            let set = format!("supply.pressure={} Pa", change[end]);
+            let run = document(d, &[&["sequence", "--json", "--quiet"], &sets[..], &["--set", &set]].concat());
+            assert_eq!(run["order"] == "air-inlet-first", expected, "{set}");
+        }
+    }
+    assert_eq!((&doc["value"], &doc["value_is"]), (&holds[0][0], &Value::from("first")));
+    let text = stdout(&poppetry(d, &args));
+    let psi = |si: &Value| format!("{:.3}", si.as_f64().unwrap() / PSI);
+    let [from, to] = [psi(&holds[0][0]), psi(&holds[0][1])];
+    assert!(text.contains(&format!("holds from supply.pressure = {from}")), "{text}");
+    assert!(text.lines().take(2).any(|l| l.contains(&to)) && text.contains("ceases at"), "{text}");
+
+    let args = ["find", "shutoff1.opening_time=0.05:3 s", "--so-that", "sequence.spill_m3<31 mL"];
+    let doc = document(d, &[&args[..], &["--json"]].concat());
+    let spill = |time: &Value| {
+        let set = format!("shutoff1.opening_time={time} s");
+        document(d, &["sequence", "--json", "--quiet", "--set", &set])["spill_m3"].as_f64().unwrap()
+    };
+    assert!(spill(&doc["value"]) < 31e-6 && spill(&doc["interval"][1]) >= 31e-6);
+    assert_eq!((&doc["interval"][0], &doc["value_is"]), (&doc["value"], &Value::from("last")));
+    assert!(doc["interval"][1].as_f64().unwrap() - doc["value"].as_f64().unwrap() <= 3e-5);
+    let text = stdout(&poppetry(d, &args));
+    let value = format!("up to shutoff1.opening_time = {:.4}", doc["value"].as_f64().unwrap());
+    assert!(text.contains(&value), "{text}");
+}
+
+/// "Nowhere" was said, as a result, where every run failed and where no run had the value that was asked for.
+#[test]
+fn bug_what_cannot_be_judged_is_not_told_as_does_not_hold() {
+    let dir = tempdir().unwrap();
+    let d = dir.path();
+    // Any flow shuts this air inlet: there is no least one.
+    let find = ["find", "check.load=1:3 psi", "--assembly", "svb-diaphragm", "--so-that"];
+    let args = [&find[..], &["sequence.critical_flow_m3_s<12 gpm"]].concat();
+    let doc = document(d, &[&args[..], &["--json"]].concat());
+    assert!(doc["value"].is_null() && doc["holds"].as_array().unwrap().is_empty() && doc["at_low"] == "unknown");
+    assert_eq!((&doc["missing"], &doc["warnings"][0]), (&doc["runs"], &Value::from("missing-values")));
+    let text = stdout(&poppetry(d, &args));
+    assert!(text.starts_with("Whether ") && text.contains("cannot be judged") && text.contains("17 of 17"), "{text}");
+    // Friction below nothing: no unit is one.
+    let text = "base = \"svb-diaphragm\"\n[spread.\"check.friction\"]\nkind = \"uniform\"\nlow = \"-0.05 psi\"\nhigh = \"HIGH\"\n";
+    let unit = |high: &str| fs::write(d.join("unit.toml"), text.replace("HIGH", high)).unwrap();
+    let find = ["find", "check.load=1:3 psi", "unit.toml", "--runs", "20", "--so-that", "tolerance.pass_rate>=90 %"];
+    unit("-0.01 psi");
+    let output = poppetry(d, &find);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(output.stdout.is_empty() && stderr(&output).contains("runs failed"), "{}", stderr(&output));
+    assert!(stderr(&output).contains("check.friction") && stderr(&output).contains("out of range"));
+    // Half of them: the others are judged, and the failed ones counted.
+    unit("0.05 psi");
+    let doc = document(d, &[&find[..], &["--json", "--quiet"]].concat());
+    assert_eq!(doc["failed"].as_u64().unwrap() * 2, doc["runs"].as_u64().unwrap());
+    assert!(doc["value"].is_number() && doc["failures"][0].as_str().unwrap().contains("check.friction"));
+}
+
+/// Four decimals whatever the size: "holds from 0.0000 in2 on". M = 0.2 psi where the loads differ by that.
+#[test]
+fn bug_an_answer_has_the_digits_that_its_bracket_has() {
+    let dir = tempdir().unwrap();
+    let range = "check.load=1.39999:1.40003 psi";
+    let args = ["find", range, "--assembly", "svb-diaphragm", "--so-that", "sequence.sequence_margin_pa>=0.2 psi"];
+    let output = poppetry(dir.path(), &[&args[..], &["--csv", "looked.csv"]].concat());
+    let text = stdout(&output);
+    let words: Vec<&str> = text.lines().next().unwrap().split_whitespace().collect();
+    let value: f64 = words.iter().find_map(|w| w.parse().ok()).unwrap_or_else(|| panic!("{text}"));
+    // The bracket is no wider than 1e-5 of the range.
+    assert!((value - 1.4).abs() < 2e-9, "{text}");
+    assert!(text.contains("from 1.39999 psi to 1.40003 psi"), "{text}");
+    let table = fs::read_to_string(dir.path().join("looked.csv")).unwrap();
+    assert!(table.starts_with("check.load [Pa],holds,sequence.sequence_margin_pa,failed\n"), "{table}");
+    let runs: usize = text.lines().find_map(|l| l.trim().strip_prefix("runs ")).unwrap().trim().parse().unwrap();
+    assert_eq!(table.lines().count(), 1 + runs);
+}
+
+/// A map of pass and fail that records the margin too had the title and the table of a boundary of the order.
+#[test]
+fn bug_only_a_map_of_the_order_has_a_boundary_of_the_order() {
+    let dir = tempdir().unwrap();
+    let axes = ["--vary", "air_inlet.load=0.8:2.2:3 psi", "--vary", "check.load=0.8:2.5:3 psi"];
+    let base = [&["sweep", "--assembly", "svb-diaphragm"], &axes[..], &["--quiet"]].concat();
+    let margin = ["--record", "sequence.sequence_margin_pa"];
+    let result = [&base[..], &["--record", "field-test.result"], &margin].concat();
+    let text = stdout(&poppetry(dir.path(), &result));
+    assert!(text.contains("field-test.result") && !text.contains("oundary of the order"), "{text}");
+    let map = fs::read_to_string(dir.path().join("output/sweep-svb-diaphragm-map.svg")).unwrap();
+    assert!(!map.contains("The order turns"));
+    let doc = document(dir.path(), &[&result[..], &["--json"]].concat());
+    assert!(doc["boundaries"].as_array().unwrap().is_empty());
+    let order = [&base[..], &["--record", "sequence.order"], &margin].concat();
+    assert!(stdout(&poppetry(dir.path(), &order)).contains("Boundary of the order"));
 }
 
 /// What a newcomer sees: the demo's report has conditions, the rule of the order, the boundary, files and cautions; its
@@ -438,9 +575,15 @@ fn practice_the_built_in_demo_draws_the_order_map() {
     let output = poppetry(dir.path(), &["sweep"]);
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     let text = stdout(&output);
-    for part in
-        ["air-inlet-first in", "passed more than 0.1 mL", "margin 0", "seat wear 0.02 in", "Files written", "Caution: "]
-    {
+    for part in [
+        "air-inlet-first in",
+        "passed more than 0.1 mL",
+        "margin 0",
+        "seat wear 0.02 in",
+        "within 0.025 psi",
+        "Files written",
+        "Caution: ",
+    ] {
         assert!(text.contains(part), "{part}: {text}");
     }
     assert!(text.lines().all(|l| l.chars().count() <= 96));

@@ -28,9 +28,9 @@ fn turning(air_inlet: f64, time: &str, tolerance: &str) -> f64 {
     study.until = Until::OrderKnown;
     let holds = |x: f64| {
         let cells = study.ask(&base.with_numbers(&[("check.load", x)])?)?;
-        Ok(cells == [Cell::Text("air-inlet-first".into())])
+        Ok(Some(cells == [Cell::Text("air-inlet-first".into())]).into())
     };
-    let search = Search { low: 0.5 * PSI, high: 4.0 * PSI, tolerance: 0.0005 * PSI };
+    let search = Search { low: 0.5 * PSI, high: 4.0 * PSI, tolerance: 0.0005 * PSI, whole: false };
     let found = find(search, &holds, &|| false).unwrap().unwrap();
     assert_eq!(found.changes.len(), 1, "{found:?}");
     found.changes[0].after / PSI

@@ -28,7 +28,8 @@ pub use freeze_words::{freeze_headline, freeze_story};
 pub use look_alikes::{Finding, Shown, look_alike};
 pub use playback::{Instant, KeyMoment, Playback, STILL, key_moments, moving_window};
 pub use relief::{
-    BORE_MARGIN, GridCell, QUICK, Recommended, ReliefBand, ReliefStudy, Verdict, WARM_DAY, gives_way, relief_study,
+    BORE_MARGIN, GridCell, QUICK, RELIEF_GRID, Recommended, ReliefBand, ReliefStudy, Verdict, WARM_DAY, gives_way,
+    relief_study,
 };
 pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
 pub use sequence::{DRIPS, Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};

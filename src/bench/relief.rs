@@ -17,6 +17,8 @@ use serde::Serialize;
 pub const WARM_DAY: f64 = 20.0;
 /// Quick opening of shutoff 1 for the fill slam, s (estimate: a flick of the handle).
 pub const QUICK: f64 = 0.1;
+/// Values of set and of bore in the grid, unless asked otherwise.
+pub const RELIEF_GRID: u16 = 24;
 /// Time, s, for which a fill slam is followed; with shutoff 2 shut the vent shuts within hundredths of a second.
 const FILLED: f64 = 3.0;
 /// Bore recommended, as a multiple of the critical one: the flow at the set is then ten times the pulse's.

@@ -9,7 +9,7 @@ use super::problem::Problem;
 use super::relief_picture::{grid_picture, window_picture};
 use super::table;
 use super::text::{Rows, degrees, wrapped};
-use crate::bench::{ReliefStudy, Verdict, WARM_DAY, gives_way, relief_document, relief_study};
+use crate::bench::{RELIEF_GRID, ReliefStudy, Verdict, WARM_DAY, gives_way, relief_document, relief_study};
 use crate::charts::{lay_out_bands, lay_out_map};
 use crate::error::Error;
 use crate::freeze::Scene;
@@ -30,7 +30,7 @@ DIR/relief-window-ASSEMBLY and DIR/relief-grid-ASSEMBLY, .svg and .png. --csv wr
 Charts: window, grid, peak")]
 pub(super) struct ReliefArgs {
     /// Values of set and of bore in the grid, each
-    #[arg(long, value_name = "N", default_value_t = 24, value_parser = clap::value_parser!(u16).range(2..=200))]
+    #[arg(long, value_name = "N", default_value_t = RELIEF_GRID, value_parser = clap::value_parser!(u16).range(2..=200))]
     pub grid: u16,
     #[command(flatten)]
     pub given: Given,

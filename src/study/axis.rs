@@ -3,6 +3,7 @@
 use crate::assembly::fields::{self, Field};
 use crate::error::{At, Error, Source, quoted};
 use crate::units::{self, Kind};
+use std::path::Path;
 
 /// Most values on one axis.
 const MOST: usize = 1_000_000;
@@ -38,11 +39,15 @@ pub(super) fn number_field(path: &str, at: &At) -> Result<(&'static Field, Kind)
     }
 }
 
+/// A number with `unit` behind it, unless it has one of its own.
+fn with_unit(text: &str, unit: &str) -> String {
+    let bare = units::parse_number(text).is_ok_and(|(_, rest)| rest.trim().is_empty());
+    if bare && !unit.is_empty() { format!("{} {unit}", text.trim()) } else { text.trim().to_owned() }
+}
+
 /// Reads a number that may leave its unit to `unit`.
 pub(super) fn quantity(field: &Field, kind: Kind, text: &str, unit: &str, at: &At) -> Result<f64, Error> {
-    let bare = units::parse_number(text).is_ok_and(|(_, rest)| rest.trim().is_empty());
-    let whole = if bare && !unit.is_empty() { format!("{} {unit}", text.trim()) } else { text.trim().to_owned() };
-    units::parse(kind, &whole).map_err(|problem| Error::Quantity {
+    units::parse(kind, &with_unit(text, unit)).map_err(|problem| Error::Quantity {
         at: at.clone(),
         field: field.path.to_owned(),
         text: text.trim().to_owned(),
@@ -83,8 +88,12 @@ impl Range {
         let Some((path, rest)) = text.split_once('=') else { return wanted() };
         let (field, kind) = number_field(path.trim(), &at)?;
         let Some((low, high)) = rest.split_once(':').filter(|(_, high)| !high.contains(':')) else { return wanted() };
-        let low = quantity(field, kind, low, unit_of(high), &at)?;
-        let high = quantity(field, kind, high, "", &at)?;
+        // Both ends are values of the field, and refused as they were written.
+        let end = |text: &str, unit| -> Result<f64, Error> {
+            field.read(&with_unit(text, unit), &at, Path::new(""))?;
+            quantity(field, kind, text, unit, &at)
+        };
+        let (low, high) = (end(low, unit_of(high))?, end(high, "")?);
         if low == high {
             return syntax(&at, format!("{}: LOW and HIGH are the same", field.path));
         }
@@ -93,10 +102,12 @@ impl Range {
 }
 
 impl Axis {
-    /// `count` values from `low` to `high` (SI), both included, evenly spaced by difference or, with `log`, by ratio.
+    /// `count` values from `low` to `high` (SI), both included, evenly spaced by difference or, with `log`, by ratio. Of a
+    /// field that takes whole numbers it is the nearest ones, each once.
     ///
     /// # Errors
-    /// [`Error`] for a path that is no field with a number, a count of 0 or above a million, or `log` from or to 0 or less.
+    /// [`Error`] for a path that is no field with a number, a count of 0 or above a million, one value between two different
+    /// ends, or `log` from or to 0 or less.
     pub fn new(path: &str, low: f64, high: f64, count: usize, log: bool) -> Result<Axis, Error> {
         Axis::at(path, low, high, count, log, &At::whole(Source::Study))
     }
@@ -112,6 +123,9 @@ impl Axis {
         if count > 1 && low == high {
             return syntax(at, format!("{path}: LOW and HIGH are the same; {count} equal values make no axis"));
         }
+        if count == 1 && low != high {
+            return syntax(at, format!("{path}: COUNT is 1, and LOW and HIGH are two values"));
+        }
         if log && !(low > 0.0 && high > 0.0) {
             return syntax(at, format!("{path}: log needs LOW and HIGH above zero"));
         }
@@ -122,7 +136,12 @@ impl Axis {
             i if log => low * (high / low).powf(i as f64 / last),
             i => low + (high - low) * (i as f64 / last),
         };
-        Ok(Axis { path: field.path, kind, values: (0..count).map(value).collect(), log })
+        let mut values: Vec<f64> = (0..count).map(value).collect();
+        if kind == Kind::Count {
+            values.iter_mut().for_each(|v| *v = v.round());
+            values.dedup();
+        }
+        Ok(Axis { path: field.path, kind, values, log })
     }
 
     /// Reads `PATH=LOW:HIGH:COUNT [unit] [log]`, for example `check.load=0.5:3:26 psi` or
@@ -140,12 +159,15 @@ impl Axis {
         let (field, kind) = number_field(path.trim(), &at)?;
         let parts: Vec<&str> = rest.split(':').collect();
         let [low, high, tail] = parts.as_slice() else { return wanted() };
-        let mut words = tail.split_whitespace();
-        let count = match words.next().map(str::parse::<usize>) {
-            Some(Ok(count)) => count,
-            _ => return syntax(&at, format!("{path}: COUNT must be a whole number, not {}", quoted(tail.trim()))),
+        // A unit may follow at once, as in "26psi"; a fraction or an exponent is no count.
+        let tail = tail.trim();
+        let (count, rest) = tail.split_at(tail.find(|c: char| !c.is_ascii_digit()).unwrap_or(tail.len()));
+        let number = units::parse_number(tail).is_ok_and(|(_, behind)| behind.trim() == rest.trim());
+        let count = match count.parse::<usize>() {
+            Ok(count) if number => count,
+            _ => return syntax(&at, format!("{path}: COUNT must be a whole number, not {}", quoted(tail))),
         };
-        let mut words: Vec<&str> = words.collect();
+        let mut words: Vec<&str> = rest.split_whitespace().collect();
         let log = words.last() == Some(&"log");
         if log {
             words.pop();
@@ -164,9 +186,13 @@ mod tests {
     /// 1 psi = 6.894 757 E+03 Pa (NIST SP 811), so 0.001 Pa or 1.45e-7 to the last digit given.
     #[test]
     fn ref_units_may_stand_at_either_end_or_behind_the_count() {
-        for text in
-            ["check.load=1:3:5 psi", "check.load=1 psi:3 psi:5", "check.load=1:3 psi:5", "check.load = 1 : 3 : 5 psi"]
-        {
+        for text in [
+            "check.load=1:3:5 psi",
+            "check.load=1 psi:3 psi:5",
+            "check.load=1:3 psi:5",
+            "check.load = 1 : 3 : 5 psi",
+            "check.load=1:3:5psi",
+        ] {
             let axis = Axis::parse(text).unwrap();
             assert_eq!(axis.values.len(), 5);
             for (i, v) in axis.values.iter().enumerate() {
@@ -184,6 +210,29 @@ mod tests {
         assert_eq!((axis.values[0], axis.values[3]), (0.05, 50.0));
     }
 
+    /// Halves between two cells of a line were handed on, and each of their runs failed.
+    #[test]
+    fn bug_an_axis_of_whole_numbers_has_whole_values() {
+        let values = |text: &str| Axis::parse(text).unwrap().values;
+        assert_eq!(values("supply.line_cells=1:16:5"), [1.0, 5.0, 9.0, 12.0, 16.0]);
+        assert_eq!(values("supply.line_cells=1:4:9"), [1.0, 2.0, 3.0, 4.0]);
+        assert_eq!(values("supply.line_cells=1:16:9 log"), [1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 11.0, 16.0]);
+        assert!(Axis::parse("supply.line_cells=1.5:16:5").unwrap_err().to_string().contains("whole number"));
+    }
+
+    /// Ends of a range that the field does not take were named in kelvin, as of a "study".
+    #[test]
+    fn bug_the_ends_of_a_range_are_refused_as_written() {
+        for (text, part) in [
+            ("water.temperature=160:180 degF", "find: water.temperature = \"160 degF\": out of range"),
+            ("check.load=-1:2 psi", "find: check.load = \"-1 psi\": out of range"),
+            ("supply.line_cells=1.5:4", "whole number"),
+        ] {
+            let message = Range::parse(text).unwrap_err().to_string();
+            assert!(message.contains(part), "{message}");
+        }
+    }
+
     #[test]
     fn practice_what_is_no_axis_is_refused_with_its_reason() {
         for (text, part) in [
@@ -193,6 +242,8 @@ mod tests {
             ("check.load=1:2:3:4 psi", "PATH=LOW:HIGH:COUNT"),
             ("check.load=1:2:0 psi", "COUNT must be from 1"),
             ("check.load=1:2:x psi", "COUNT must be a whole number"),
+            ("check.load=1:2:2.5 psi", "COUNT must be a whole number"),
+            ("check.load=1:2:1 psi", "COUNT is 1"),
             ("check.load=1:2:3", "unit is missing"),
             ("check.load=1:2:3 m", "unknown unit"),
             ("check.load=0:2:3 psi log", "above zero"),

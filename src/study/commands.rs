@@ -1,12 +1,13 @@
 //! The commands beside `sequence` that a study can ask. Each runs as its command does without further options: a field test
-//! once, with the usual procedure of the construction and without chance; a relief study on a coarse grid.
+//! once, with the usual procedure of the construction and without chance. What costs much and is seldom wanted (the grid of a
+//! relief study, the limits of the foul) is worked out where a key asks for it.
 
 use super::question::{Need, Question};
 use crate::assembly::Settings;
 use crate::bench::field::{FieldContext, FieldDocument, FieldOptions, Procedure, Setup, field_test, in_service};
-use crate::bench::siphon::{SiphonContext, SiphonDocument, siphon};
+use crate::bench::siphon::{Scene as Service, SiphonContext, SiphonDocument, foul_limits, siphon};
 use crate::bench::surge::{SurgeContext, SurgeDocument, surge};
-use crate::bench::{CurvesDocument, FreezeDocument, curves, freeze, relief_document, relief_study};
+use crate::bench::{CurvesDocument, FreezeDocument, RELIEF_GRID, curves, freeze, relief_document, relief_study};
 use crate::error::{At, Error};
 use crate::freeze::Scene;
 use crate::freeze::night::TOLERANCE;
@@ -14,8 +15,13 @@ use crate::rig::{Rig, options};
 use serde::Serialize;
 use serde_json::Value as Json;
 
-/// Values of set and of bore in the grid of a relief study.
-const RELIEF_GRID: usize = 8;
+/// Takes a key out of a document: what was not worked out is not told as if there were none.
+fn without(mut json: Json, key: &str) -> Json {
+    if let Json::Object(map) = &mut json {
+        map.remove(key);
+    }
+    json
+}
 
 /// The document without what every command says of itself (a study has its own), and without the clock, whose reading would
 /// differ from run to run.
@@ -76,7 +82,12 @@ impl Question for FieldTestQuestion {
             warnings: Vec::new(),
             cautions: Vec::new(),
         };
-        bare(&FieldDocument::new(&test, context))
+        // A study repairs nothing.
+        Ok(without(bare(&FieldDocument::new(&test, context))?, "after_repair"))
+    }
+
+    fn asked_as(&self) -> Option<&'static str> {
+        Some("one try with friction as stated; the command makes three and draws the friction of each")
     }
 }
 
@@ -96,7 +107,7 @@ impl Question for FreezeQuestion {
     }
 }
 
-/// `relief`, on a coarse grid.
+/// `relief`; nothing but the grid itself depends on how fine it is.
 #[derive(Debug)]
 pub struct ReliefQuestion;
 
@@ -105,10 +116,12 @@ impl Question for ReliefQuestion {
         "relief"
     }
 
-    fn answer(&self, settings: &Settings, _need: &Need<'_>) -> Result<Json, Error> {
+    fn answer(&self, settings: &Settings, need: &Need<'_>) -> Result<Json, Error> {
         let scene = Scene::from_settings(settings, &Rig::from_settings(settings)?)?;
-        let found = relief_study(settings, &scene, RELIEF_GRID, TOLERANCE)?;
-        bare(&relief_document(&found, String::new(), String::new(), 0.0, Vec::new(), Vec::new()))
+        let whole = need.any_below("grid");
+        let found = relief_study(settings, &scene, if whole { usize::from(RELIEF_GRID) } else { 2 }, TOLERANCE)?;
+        let json = bare(&relief_document(&found, String::new(), String::new(), 0.0, Vec::new(), Vec::new()))?;
+        Ok(if whole { json } else { without(json, "grid") })
     }
 }
 
@@ -121,17 +134,26 @@ impl Question for SiphonQuestion {
         "siphon"
     }
 
-    fn answer(&self, settings: &Settings, _need: &Need<'_>) -> Result<Json, Error> {
-        let found = siphon(settings, &options(settings)?)?;
+    fn answer(&self, settings: &Settings, need: &Need<'_>) -> Result<Json, Error> {
+        let options = options(settings)?;
+        let found = siphon(settings, &options)?;
+        let limited = need.any_below("foul_limits");
+        let limits = match found.scene {
+            scene if limited && scene != Service::Backpressure => {
+                foul_limits(settings, &[found.rise_limit_m, found.test_limit_m], &options)?
+            }
+            _ => Vec::new(),
+        };
         let context = SiphonContext {
             assembly: String::new(),
             inputs_sha256: String::new(),
-            foul_limits: Vec::new(),
+            foul_limits: limits,
             wall_s: 0.0,
             warnings: Vec::new(),
             cautions: Vec::new(),
         };
-        bare(&SiphonDocument::new(&found, context))
+        let json = bare(&SiphonDocument::new(&found, context))?;
+        Ok(if limited { json } else { without(json, "foul_limits") })
     }
 }
 

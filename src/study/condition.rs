@@ -149,6 +149,29 @@ impl Condition {
         Ok(Condition { output, op, value, text: text.trim().to_owned() })
     }
 
+    /// Whether a recorded value meets it; `None` where there is none to judge.
+    ///
+    /// # Errors
+    /// [`Error::Syntax`] if the value is of another type than what it is compared with.
+    pub fn judge(&self, cell: &Cell, at: &At) -> Result<Option<bool>, Error> {
+        match (&self.value, cell) {
+            (_, Cell::Missing) => Ok(None),
+            (Cell::Number(_), Cell::Number(v)) if v.is_nan() => Ok(None),
+            (Cell::Number(_), Cell::Number(_)) | (Cell::Text(_), Cell::Text(_)) | (Cell::Flag(_), Cell::Flag(_)) => {
+                Ok(Some(self.holds(cell)))
+            }
+            (_, cell) => {
+                let is = match cell {
+                    Cell::Flag(_) => "true or false",
+                    Cell::Text(_) => "a word",
+                    _ => "a number",
+                };
+                let name = self.output.name();
+                syntax(at, format!("{name} is {is}; it cannot be compared as in {}", quoted(&self.text)))
+            }
+        }
+    }
+
     /// Whether a recorded value meets it; a value that is missing or of another type does not.
     pub fn holds(&self, cell: &Cell) -> bool {
         match (&self.value, cell) {
@@ -179,6 +202,18 @@ mod tests {
         assert!(holds("sequence.spilling_at_end==false", Cell::Flag(false)));
         assert!(!holds("sequence.sequence_margin_pa>0", Cell::Missing));
         assert!(!holds("sequence.sequence_margin_pa!=0", Cell::Number(f64::NAN)));
+        let judge = |text: &str, cell: Cell| Condition::parse(text, &at).unwrap().judge(&cell, &at);
+        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Missing), Ok(None));
+        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Number(f64::NAN)), Ok(None));
+        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Number(2e-6)), Ok(Some(false)));
+        for (text, cell, part) in [
+            ("siphon.protects==maybe", Cell::Flag(true), "true or false"),
+            ("sequence.order==3", word("check-first"), "a word"),
+            ("sequence.solver.steps==many", Cell::Number(9.0), "a number"),
+        ] {
+            let message = judge(text, cell).unwrap_err().to_string();
+            assert!(message.starts_with("--so-that: ") && message.contains(part), "{message}");
+        }
         for (text, part) in [
             ("sequence.spill_m3", "KEY<op>VALUE"),
             ("sequence.spill_m3<1", "unit is missing"),

@@ -26,6 +26,7 @@ pub mod distribution;
 pub mod find;
 mod identity;
 pub mod journal;
+mod optional;
 mod output;
 mod part;
 mod plan;
@@ -46,7 +47,7 @@ pub use commands::{CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQues
 pub use condition::{Condition, Op, split as split_condition};
 pub use identity::{differences, sha256};
 pub use journal::{Header, Journal, Lines};
-pub use output::{Cell, Output, kind_of};
+pub use output::{Cell, Output, key_words, kind_of};
 pub use part::{Done, Shard};
 pub use plan::{Column, Grid, Level, MOST_RUNS, Plan, si_symbol};
 pub use population::{Population, PopulationPlan};

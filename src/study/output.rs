@@ -1,6 +1,7 @@
 //! What of a command's JSON is kept of each run.
 
 use super::axis::syntax;
+use super::optional::{anywhere, optional};
 use super::question::{self, Question};
 use crate::error::{At, Error, nearest, quoted};
 use crate::units::Kind;
@@ -115,46 +116,67 @@ impl Output {
         kind_of(&self.key)
     }
 
-    /// The value in an answer. A list's element that does not exist is [`Cell::Missing`].
+    /// The value in an answer. A list's element that does not exist is [`Cell::Missing`], as is what lies below a null.
     ///
     /// # Errors
-    /// [`Error::UnknownName`] with the nearest key if the path leads nowhere, or to a list or group.
+    /// [`Error::UnknownName`] with the nearest key if the path leads nowhere in any answer, or to a list or group.
     pub fn pick(&self, answer: &Json, at: &At) -> Result<Cell, Error> {
         let mut here = answer;
+        let mut beyond = false;
         for part in self.key.split('.') {
             here = match here {
                 Json::Object(map) => match map.get(part) {
                     Some(inner) => inner,
                     None => return Err(self.unknown(answer, at)),
                 },
-                Json::Array(list) => match part.parse::<usize>() {
-                    Ok(place) => match list.get(place) {
-                        Some(inner) => inner,
-                        None => return Ok(Cell::Missing),
-                    },
+                Json::Array(list) => match part.parse::<usize>().map(|place| (list.get(place), list.first())) {
+                    Ok((Some(inner), _)) => inner,
+                    // The others tell what it would have been.
+                    Ok((None, Some(first))) => {
+                        beyond = true;
+                        first
+                    }
+                    Ok((None, None)) => return self.absent(answer, at),
                     Err(_) => return Err(self.unknown(answer, at)),
                 },
-                // Below a null there may be something at other points.
-                Json::Null => return Ok(Cell::Missing),
+                Json::Null => return self.absent(answer, at),
                 _ => return Err(self.unknown(answer, at)),
             };
         }
-        Ok(match here {
-            Json::Null => Cell::Missing,
-            Json::Bool(b) => Cell::Flag(*b),
-            Json::Number(n) => n.as_f64().map_or(Cell::Missing, Cell::Number),
-            Json::String(s) => Cell::Text(s.clone()),
-            // A list or a group is not one value; an empty list has none.
-            Json::Array(list) if list.is_empty() => Cell::Missing,
-            Json::Array(_) | Json::Object(_) => return Err(self.unknown(answer, at)),
-        })
+        match here {
+            // A list or a group is not one value, whether there is something in it or not.
+            Json::Array(list) if list.is_empty() => self.absent(answer, at),
+            Json::Array(_) | Json::Object(_) => Err(self.unknown(answer, at)),
+            Json::Null if self.below(optional(self.question.command())).is_empty() => Ok(Cell::Missing),
+            Json::Null => Err(self.unknown(answer, at)),
+            _ if beyond => Ok(Cell::Missing),
+            Json::Bool(b) => Ok(Cell::Flag(*b)),
+            Json::Number(n) => Ok(n.as_f64().map_or(Cell::Missing, Cell::Number)),
+            Json::String(s) => Ok(Cell::Text(s.clone())),
+        }
+    }
+
+    /// What this answer does not have, if another may.
+    fn absent(&self, answer: &Json, at: &At) -> Result<Cell, Error> {
+        let name = anywhere(&self.name());
+        if optional(self.question.command()).any(|key| key == name) {
+            return Ok(Cell::Missing);
+        }
+        Err(self.unknown(answer, at))
+    }
+
+    /// Those of the keys that lie below this one.
+    fn below(&self, keys: impl Iterator<Item = String>) -> Vec<String> {
+        let group = format!("{}.", anywhere(&self.name()));
+        keys.filter(|key| key.starts_with(&group)).collect()
     }
 
     fn unknown(&self, answer: &Json, at: &At) -> Error {
         let mut known = Vec::new();
         leaves(self.question.command(), answer, &mut known);
+        known.extend(optional(self.question.command()).filter(|key| !known.contains(key)).collect::<Vec<_>>());
         let name = self.name();
-        let below: Vec<String> = known.iter().filter(|k| k.starts_with(&format!("{name}."))).cloned().collect();
+        let below = self.below(known.iter().cloned());
         if !below.is_empty() {
             let nearest = below.first().cloned();
             return Error::UnknownName { at: Some(at.clone()), what: "single value", name, nearest, known: below };
@@ -174,27 +196,53 @@ fn leaves(prefix: &str, json: &Json, all: &mut Vec<String>) {
     }
 }
 
+/// Units as keys end in them, a longer one before those it ends in. Where there is no kind of its own the number stays plain.
+const UNITS: [(&str, Kind); 15] = [
+    ("pa_gauge", Kind::GaugePressure),
+    ("pa_abs", Kind::AbsolutePressure),
+    ("pa_s", Kind::Number),
+    ("m3_s", Kind::VolumeFlow),
+    ("kg_s", Kind::Number),
+    ("m_s", Kind::Velocity),
+    ("n_m", Kind::Stiffness),
+    ("pa", Kind::PressureDifference),
+    ("m3", Kind::Volume),
+    ("m2", Kind::Area),
+    ("m", Kind::Length),
+    ("kg", Kind::Mass),
+    ("k", Kind::Temperature),
+    ("n", Kind::Force),
+    ("s", Kind::Time),
+];
+
+/// What stands before the unit in one part of a key, and the kind that the unit stands for.
+fn split_unit(part: &str) -> Option<(&str, Kind)> {
+    UNITS.iter().find_map(|(unit, kind)| {
+        let name = part.strip_suffix(unit)?;
+        // A unit is whole words: "pa_s" is none of seconds.
+        (name.is_empty() || name.ends_with('_')).then(|| (name.trim_end_matches('_'), *kind))
+    })
+}
+
 /// What a key's numbers are, from the SI unit at its end.
 pub fn kind_of(key: &str) -> Kind {
-    const ENDS: [(&str, Kind); 13] = [
-        ("_pa_gauge", Kind::GaugePressure),
-        ("_pa_abs", Kind::AbsolutePressure),
-        ("_pa", Kind::PressureDifference),
-        ("_m3_s", Kind::VolumeFlow),
-        ("_m_s", Kind::Velocity),
-        ("_m3", Kind::Volume),
-        ("_m2", Kind::Area),
-        ("_m", Kind::Length),
-        ("_kg", Kind::Mass),
-        ("_k", Kind::Temperature),
-        ("_n", Kind::Force),
-        ("t_s", Kind::Time),
-        ("_s", Kind::Time),
-    ];
-    let last = key.rsplit('.').next().unwrap_or(key);
-    let of = |part: &str| ENDS.iter().find(|(end, _)| part.ends_with(end)).map(|(_, kind)| *kind);
+    let mut parts = key.rsplit('.');
     // In "rise_m.at_rest" and "forces_n.load" the unit stands with the group.
-    of(last).or_else(|| key.rsplit('.').nth(1).and_then(of)).unwrap_or(Kind::Number)
+    parts
+        .next()
+        .and_then(split_unit)
+        .or_else(|| parts.next().and_then(split_unit))
+        .map_or(Kind::Number, |(_, kind)| kind)
+}
+
+/// A key's last part in words, without a unit that is shown with the number.
+pub fn key_words(key: &str) -> String {
+    let last = key.rsplit('.').next().unwrap_or(key);
+    let plain = match split_unit(last) {
+        Some((name, kind)) if kind != Kind::Number && !name.is_empty() => name,
+        _ => last,
+    };
+    plain.replace('_', " ")
 }
 
 #[cfg(test)]
@@ -219,6 +267,7 @@ mod tests {
         assert_eq!(pick("sequence.lap").unwrap(), Cell::Missing);
         let message = pick("sequence.ordr").unwrap_err().to_string();
         assert!(message.contains("--record") && message.contains("did you mean \"sequence.order\"?"), "{message}");
+        assert!(pick("sequence.lap.bogus").is_err() && pick("sequence.events.7.bogus").is_err());
         let group = pick("sequence.events").unwrap_err().to_string();
         assert!(group.contains("no single value") && group.contains("sequence.events.0.t_s"), "{group}");
         let message = pick("sequence.zone2_pa_gauge").unwrap_err().to_string();
@@ -256,6 +305,10 @@ mod tests {
             ("rise_m.at_rest", Kind::Length),
             ("events.0.t_s", Kind::Time),
             ("slam_m_s.check", Kind::Velocity),
+            ("readings.0.fall_pa_s", Kind::Number),
+            ("readings.0.band_pa.1", Kind::PressureDifference),
+            ("first_yield.pa_gauge", Kind::GaugePressure),
+            ("springs.0.rate_n_m", Kind::Stiffness),
         ] {
             assert_eq!(kind_of(key), kind, "{key}");
         }

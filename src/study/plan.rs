@@ -216,7 +216,12 @@ impl Plan for Grid {
             .axes
             .iter()
             .map(|a| {
-                json!({"count": a.values.len(), "high": a.values.last(), "log": a.log, "low": a.values.first(), "path": a.path})
+                let mut axis = json!({"count": a.values.len(), "high": a.values.last(), "log": a.log, "low": a.values.first(), "path": a.path});
+                // Rounded values do not follow from their ends.
+                if let (Kind::Count, Json::Object(map)) = (a.kind, &mut axis) {
+                    map.insert("values".to_owned(), json!(a.values));
+                }
+                axis
             })
             .collect();
         json!({"axes": axes, "kind": "grid"})

@@ -7,7 +7,7 @@ use super::commands::{
     CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQuestion, SiphonQuestion, SurgeQuestion, bare,
 };
 use crate::assembly::Settings;
-use crate::bench::{DocumentContext, FIRST_VOLUME, SequenceDocument, line_start_up, sequence};
+use crate::bench::{DocumentContext, FIRST_VOLUME, Order, SequenceDocument, line_start_up, sequence};
 use crate::error::{At, Error, nearest};
 use crate::numerics::{Options, System, Transition, Variable, solve};
 use crate::parts::Stand;
@@ -24,7 +24,8 @@ pub enum Until {
     /// To the first closing of the check.
     CheckClosed,
     /// Until the order of the parts is known: the air inlet is shut, or the check has passed more than
-    /// [`FIRST_VOLUME`]. Only the order, the spill so far and the hand sums are answered.
+    /// [`FIRST_VOLUME`]. Only the order and the hand sums are answered: what spills is not over by then. Whether an air inlet
+    /// that is late closes at all, or a check that is late opens, is not awaited.
     OrderKnown,
 }
 
@@ -40,7 +41,18 @@ impl Until {
             Until::OrderKnown => "order-known",
         }
     }
+
+    /// Whether a run that goes this far answers a key of a command. Only `sequence` can be stopped on its way.
+    pub fn tells(self, command: &str, key: &str) -> bool {
+        self != Until::OrderKnown
+            || command != "sequence"
+            || WITH_THE_ORDER.contains(&key)
+            || key.starts_with("statics.")
+    }
 }
+
+/// What is known with the order, beside the statics.
+pub(super) const WITH_THE_ORDER: [&str; 4] = ["order", "sequence_margin_pa", "lap_margin_m", "critical_flow_m3_s"];
 
 /// What is wanted of an answer, so that no work is done for the rest.
 #[derive(Debug, Clone, Copy)]
@@ -58,7 +70,7 @@ impl Need<'_> {
     }
 
     /// Whether a key is, or lies below, `group`.
-    fn any_below(&self, group: &str) -> bool {
+    pub(super) fn any_below(&self, group: &str) -> bool {
         self.keys.iter().any(|k| k.strip_prefix(group).is_some_and(|rest| rest.is_empty() || rest.starts_with('.')))
     }
 }
@@ -74,6 +86,11 @@ pub trait Question: Send + Sync {
     /// # Errors
     /// [`Error`] when the settings do not form a rig or the run cannot be completed.
     fn answer(&self, settings: &Settings, need: &Need<'_>) -> Result<Json, Error>;
+
+    /// In what it is asked otherwise than the command runs without further options.
+    fn asked_as(&self) -> Option<&'static str> {
+        None
+    }
 }
 
 /// Every command that a study can ask.
@@ -207,20 +224,20 @@ impl System for Watched<'_> {
 fn order_only(rig: &Rig, options: &Options) -> Result<Json, Error> {
     let (mode, y0) = rig.start();
     let watched = Watched(rig);
-    let run = solve(&watched, mode, y0, 0.0, rig.end_time, &Options { keep_steps: false, ..*options })?;
+    let options = Options { keep_steps: false, ..*options };
+    let run = solve(&watched, mode, y0, 0.0, rig.end_time, &options)?;
     let order = match (watched.check_passed(&run.y_end), run.mode_end.inlet == Stand::Sealed) {
-        (true, _) => "check-first",
-        (false, true) => "air-inlet-first",
+        (true, _) => Order::CheckFirst,
+        (false, true) => Order::AirInletFirst,
         // Neither came about before the run ended.
-        (false, false) => "undecided",
+        (false, false) => sequence(rig, &options)?.order,
     };
     let statics = rig.statics();
     Ok(json!({
         "order": order,
         "sequence_margin_pa": statics.sequence_margin_pa,
-        "spill_m3": rig.spilled(&run.y_end).max(0.0),
+        "lap_margin_m": statics.lap_margin_m,
         "critical_flow_m3_s": statics.critical_flow_m3_s,
-        "t_s": run.t_end,
         "statics": statics,
     }))
 }

@@ -23,7 +23,8 @@ pub(in crate::cli) struct Common {
     /// Put a fault into all runs (poppetry faults lists them), severity 0 to 1; works on the varied values; repeatable
     #[arg(long, value_name = "NAME[=SEVERITY]")]
     pub fault: Vec<String>,
-    /// How far each run goes: rest, check-closed (the check's first closing) or order-known
+    /// How far each run of sequence goes: rest, check-closed (the check's first closing) or order-known (which of the two
+    /// came first; what spills, and whether the later one comes at all, is then not known)
     #[arg(long, value_name = "WHEN", value_parser = until)]
     pub until: Option<Until>,
     /// Units of text and charts (JSON and CSV are always SI)
@@ -32,15 +33,22 @@ pub(in crate::cli) struct Common {
     /// One JSON document on standard output and nothing else
     #[arg(long)]
     pub json: bool,
-    /// Seed of random numbers
-    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
-    pub seed: u64,
+    /// Seed of random numbers, of which only populations take any [default: 1]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub seed: Option<u64>,
     /// Worker threads [default: as many as the machine has]; results do not depend on it
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
     /// No progress and no warnings on standard error
     #[arg(long)]
     pub quiet: bool,
+}
+
+impl Common {
+    /// Seed of random numbers.
+    pub fn seed(&self) -> u64 {
+        self.seed.unwrap_or(1)
+    }
 }
 
 /// Which files a study leaves.

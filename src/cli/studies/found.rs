@@ -1,33 +1,25 @@
 //! What `find` found, in words and as a document.
 
-use super::find::FindArgs;
+use super::find::{Answer, FindArgs};
+use super::report;
 use super::tolerance::percent;
-use crate::assembly::Settings;
 use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
-use crate::cli::text::{Rows, end, wrapped};
+use crate::cli::text::{Rows, end, files_written, wrapped};
 use crate::error::shown;
-use crate::study::find::Found;
-use crate::study::statistics::Share;
-use crate::study::{Output, Range};
-use crate::units::{System, format, to_display, unit_symbol};
+use crate::study::find::{Change, Found, Judged};
+use crate::study::{Range, Until};
+use crate::units::{Kind, System, format, to_display, unit_symbol};
 use serde_json::{Value as Json, json};
+
+/// Stretches that the headline tells.
+const STRETCHES: usize = 3;
 
 /// What was found, ready to be told.
 pub(super) struct Told<'a> {
     pub args: &'a FindArgs,
     pub range: Range,
-    pub base: &'a Settings,
-    pub found: Found,
-    /// Ends of what the sample leaves open; `None`: beyond HIGH.
-    pub open: Option<[Option<f64>; 2]>,
-    /// The share at the answer.
-    pub share: Option<Share>,
-    pub sample: Option<String>,
-    pub runs: u64,
-    /// What decides it beside settings and range.
-    pub asked: Json,
-    pub outputs: Vec<Output>,
+    pub answer: Answer,
 }
 
 impl Told<'_> {
@@ -35,54 +27,118 @@ impl Told<'_> {
         self.args.common.units.into()
     }
 
-    /// Four figures: the answer is known better than a reading.
-    fn show(&self, si: f64) -> String {
-        let unit = unit_symbol(self.range.kind, self.system());
-        let text = format!("{:.4}", to_display(self.range.kind, si, self.system()));
-        if unit.is_empty() { text } else { format!("{text} {unit}") }
+    fn found(&self) -> &Found {
+        &self.answer.found
     }
 
+    /// Decimals that tell the ends of the narrowest bracket apart.
+    fn decimals(&self) -> usize {
+        let Range { kind, low, high, .. } = self.range;
+        let width = |a: f64, b: f64| (to_display(kind, a, self.system()) - to_display(kind, b, self.system())).abs();
+        let brackets = self.found().changes.iter().map(|c| width(c.after, c.before)).filter(|w| *w > 0.0);
+        let narrowest = brackets.fold(1e-4 * width(high, low), f64::min);
+        if kind == Kind::Count { 0 } else { (-narrowest.log10()).ceil().clamp(0.0, 15.0) as usize }
+    }
+
+    fn with_unit(&self, text: &str) -> String {
+        let unit = unit_symbol(self.range.kind, self.system());
+        if unit.is_empty() { text.to_owned() } else { format!("{text} {unit}") }
+    }
+
+    fn number(&self, si: f64) -> String {
+        format!("{:.*}", self.decimals(), to_display(self.range.kind, si, self.system()))
+    }
+
+    fn show(&self, si: f64) -> String {
+        self.with_unit(&self.number(si))
+    }
+
+    /// LOW or HIGH, which were given and not found.
+    fn given(&self, si: f64) -> String {
+        let text = self.number(si);
+        self.with_unit(if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text })
+    }
+
+    /// "from 1 psi to 3 psi".
+    fn span(&self) -> String {
+        format!("from {} to {}", self.given(self.range.low), self.given(self.range.high))
+    }
+
+    fn stretches(&self) -> Vec<[f64; 2]> {
+        self.found().stretches(self.range.low, self.range.high)
+    }
+
+    /// The end of where the condition holds that is nearest to LOW; LOW if it holds everywhere.
     fn value(&self) -> Option<f64> {
-        self.found.first_holding(self.range.low)
+        self.found().edge().map(|(x, _)| x).or_else(|| self.stretches().first().map(|s| s[0]))
+    }
+
+    fn value_is(&self) -> Option<&'static str> {
+        self.value()?;
+        Some(match (self.found().edge().is_some(), self.found().at_low) {
+            (false, _) => "everywhere",
+            (true, Judged::Holds) => "last",
+            (true, _) => "first",
+        })
     }
 
     /// What is certain of the answer: the bracket, or what the sample leaves open.
     fn interval(&self) -> Option<[Option<f64>; 2]> {
-        match self.open {
+        match self.answer.open {
             Some([None, None]) => None,
             Some(open) => Some(open),
-            None => {
-                let change = self.found.changes.iter().find(|c| c.begins).filter(|_| !self.found.holds_at_low)?;
-                Some([Some(change.before), Some(change.after)])
-            }
+            None => self.found().edge().map(|(_, c)| [Some(c.before), Some(c.after)]),
         }
     }
 
     /// Units at the answer that no share counts.
     fn failed_there(&self) -> u64 {
-        self.share.map_or(0, |share| self.args.people.runs().saturating_sub(share.of))
+        self.answer.share.map_or(0, |share| self.args.people.runs().saturating_sub(share.of))
     }
 
     fn headline(&self) -> String {
         let condition = shown(self.args.so_that.trim());
-        let path = self.range.path;
-        match self.value() {
-            None => format!(
-                "Nowhere from {} to {} does {condition} hold",
-                self.show(self.range.low),
-                self.show(self.range.high)
-            ),
-            Some(_) if self.found.holds_at_low && self.found.changes.is_empty() => {
-                format!(
-                    "Everywhere from {} to {} does {condition} hold",
-                    self.show(self.range.low),
-                    self.show(self.range.high)
-                )
+        let found = self.found();
+        let stretches = self.stretches();
+        let unknown = |j: Judged| j == Judged::Unknown;
+        let partly = unknown(found.at_low) || found.changes.iter().any(|c| unknown(c.to));
+        if stretches.is_empty() && found.changes.is_empty() && partly {
+            return format!("Whether {condition} holds cannot be judged anywhere {}", self.span());
+        }
+        if stretches.is_empty() {
+            let where_known = if partly { ", as far as it can be judged" } else { "" };
+            return format!("Nowhere {} does {condition} hold{where_known}", self.span());
+        }
+        if found.changes.is_empty() {
+            return format!("Everywhere {} does {condition} hold", self.span());
+        }
+        let towards = if self.range.high > self.range.low { "up to" } else { "down to" };
+        let last = stretches.len() - 1;
+        let one = |(i, [a, b]): (usize, &[f64; 2])| {
+            let path = if i == 0 { format!("{} = ", self.range.path) } else { String::new() };
+            match (i == 0 && found.at_low == Judged::Holds, i == last && found.at_high == Judged::Holds) {
+                (true, _) => format!("{towards} {path}{}", self.show(*b)),
+                (false, true) => format!("from {path}{} on", self.show(*a)),
+                (false, false) => format!("from {path}{} to {}", self.show(*a), self.show(*b)),
             }
-            Some(_) if self.found.holds_at_low => {
-                format!("{condition} holds at {path} = {} already", self.show(self.range.low))
-            }
-            Some(v) => format!("{condition} holds from {path} = {} on", self.show(v)),
+        };
+        let mut parts: Vec<String> = stretches.iter().enumerate().take(STRETCHES).map(one).collect();
+        if stretches.len() > STRETCHES {
+            parts.push(format!("on {} more stretches", stretches.len() - STRETCHES));
+        }
+        let end = parts.pop().unwrap_or_default();
+        let list = if parts.is_empty() { end } else { format!("{} and {end}", parts.join(", ")) };
+        format!("{condition} holds {list}")
+    }
+
+    /// A change in words.
+    fn change(&self, c: &Change) -> String {
+        match (c.from, c.to) {
+            (_, Judged::Holds) => format!("begins at {}", self.show(c.after)),
+            (Judged::Holds, Judged::Unknown) => format!("cannot be judged beyond {}", self.show(c.before)),
+            (Judged::Holds, _) => format!("ceases at {}", self.show(c.before)),
+            (_, Judged::Unknown) => format!("cannot be judged from {} on", self.show(c.after)),
+            _ => format!("can be judged from {} on", self.show(c.after)),
         }
     }
 
@@ -90,71 +146,97 @@ impl Told<'_> {
         let mut out = wrapped(&self.headline(), columns, 0, 0);
         out.push('\n');
         let mut rows = Rows::default();
-        let size = self.base.choice("size")?;
-        rows.add("assembly", format!("{}, {size}", self.base.assembly()));
-        rows.add(
-            "looked at",
-            format!("{} from {} to {}", self.range.path, self.show(self.range.low), self.show(self.range.high)),
-        );
-        if let Some(sample) = &self.sample {
+        let a = &self.answer;
+        let size = a.base.choice("size")?;
+        rows.add("assembly", format!("{}, {size}", a.base.assembly()));
+        rows.add("looked at", format!("{} {}", self.range.path, self.span()));
+        if let Some(sample) = &a.sample {
             rows.add("sample", sample.clone());
+        }
+        if a.study.until != Until::Rest {
+            rows.add("each run", report::how_far(a.study.until));
         }
         if let Some([low, high]) = self.interval() {
             let end = |v: Option<f64>| v.map_or_else(|| "beyond the range".to_owned(), |v| self.show(v));
-            let what = if self.open.is_some() { "95 % interval" } else { "lies between" };
+            let what = if a.open.is_some() { "95 % interval" } else { "lies between" };
             rows.add(what, format!("{} and {}", end(low), end(high)));
         }
-        if let Some(share) = &self.share {
+        if let Some(share) = &a.share {
             let cut = match self.failed_there() {
                 0 => String::new(),
                 n => format!("; {n} of {} units failed there and are in no share", share.of + n),
             };
             rows.add("share there", format!("{}{cut}", percent(share)));
         }
-        if self.found.changes.len() > 1 {
-            let one = |c: &crate::study::find::Change| {
-                format!("{} {}", if c.begins { "begins at" } else { "ceases at" }, self.show(c.holding()))
-            };
-            rows.add("all changes", self.found.changes.iter().map(one).collect::<Vec<_>>().join(", "));
+        if !a.found.changes.is_empty() {
+            rows.add("changes", a.found.changes.iter().map(|c| self.change(c)).collect::<Vec<_>>().join(", "));
         }
-        rows.add("runs", self.runs.to_string());
+        rows.add("runs", a.looked.runs().to_string());
+        for (i, words) in a.looked.not_judged().into_iter().enumerate() {
+            rows.add(if i == 0 { "not judged" } else { "" }, words);
+        }
         out.push_str(&rows.laid_out("Result", columns));
         if self.args.so_that.contains("sequence.order") {
             let rule = format(crate::units::Kind::Volume, crate::bench::FIRST_VOLUME, self.system());
             out.push_str(&wrapped(&format!("Rule: \"check-first\" means that the check has passed more than {rule} before the air inlet is first closed."), columns, 2, 2));
         }
-        out.push_str(&end(&[], &super::cautions(&self.outputs), columns));
+        out.push_str(&report::notes(&a.study, columns));
+        if let Some(path) = &self.args.csv {
+            out.push_str(&files_written(std::slice::from_ref(path)));
+        }
+        out.push_str(&end(&[], &super::cautions(&a.study.outputs), columns));
         Ok(out)
     }
 
     pub fn document(&self) -> Json {
+        let a = &self.answer;
         let interval = self.interval().map(|[low, high]| json!([low, high]));
         let description = json!({
             "poppetry": env!("CARGO_PKG_VERSION"),
-            "settings": serde_json::from_str::<Json>(&self.base.canonical_json()).unwrap_or(Json::Null),
+            "settings": serde_json::from_str::<Json>(&a.base.canonical_json()).unwrap_or(Json::Null),
             "find": [self.range.path, self.range.low, self.range.high],
-            "asked": self.asked,
+            "asked": a.asked,
         });
+        let mut warnings = Vec::new();
+        if a.looked.failed() > 0 {
+            warnings.push("failed-runs");
+        }
+        if self.failed_there() > 0 {
+            warnings.push("population-cut");
+        }
+        if a.looked.missing() > 0 {
+            warnings.push("missing-values");
+        }
         json!({
             "schema": "poppetry/find/1",
-            "assembly": self.base.assembly(),
+            "assembly": a.base.assembly(),
             "inputs_sha256": crate::study::sha256(&description),
             "path": self.range.path,
             "unit": crate::study::si_symbol(self.range.kind),
             "low": self.range.low,
             "high": self.range.high,
             "so_that": self.args.so_that,
+            "until": a.study.until.word(),
+            "asked_as": report::asked_as(&a.study),
             "value": self.value(),
+            "value_is": self.value_is(),
             "interval": interval,
-            "interval_is": if self.open.is_some() { "confidence-95" } else { "bracket" },
-            "share": self.share,
-            "holds_at_low": self.found.holds_at_low,
-            "holds_at_high": self.found.holds_at_high,
-            "changes": self.found.changes,
-            "runs": self.runs,
-            "seed": self.args.common.seed,
-            "warnings": if self.failed_there() > 0 { vec!["population-cut"] } else { Vec::new() },
-            "cautions": Caution::ids(&super::cautions(&self.outputs)),
+            "interval_is": if a.open.is_some() { "confidence-95" } else { "bracket" },
+            "share": a.share,
+            "holds": self.stretches(),
+            "holds_at_low": a.found.at_low == Judged::Holds,
+            "holds_at_high": a.found.at_high == Judged::Holds,
+            "at_low": a.found.at_low,
+            "at_high": a.found.at_high,
+            "changes": a.found.changes,
+            "runs": a.looked.runs(),
+            "failed": a.looked.failed(),
+            "missing": a.looked.missing(),
+            "failures": a.looked.reasons(),
+            "file": self.args.csv.as_ref().map(|path| path.display().to_string()),
+            "seed": self.args.common.seed(),
+            "warnings": warnings,
+            "cautions": Caution::ids(&super::cautions(&a.study.outputs)),
         })
     }
 }

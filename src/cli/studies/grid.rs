@@ -14,6 +14,11 @@ use crate::units::{Kind, System, format, to_display, unit_symbol};
 pub(super) const MOST_DRAWN: u64 = 100_000;
 /// Most panels of small multiples.
 const PANELS: usize = 16;
+/// The output whose change the boundaries are about.
+const ORDER: &str = "sequence.order";
+
+/// Words around the boundaries shown, of so many runs.
+type PageOf<'a> = dyn Fn(&[Boundary], u64) -> Result<Page, Error> + 'a;
 
 /// What is drawn of a grid.
 pub(super) struct Drawn<'a> {
@@ -133,9 +138,14 @@ impl<'a> Drawn<'a> {
 
     /// For each facet: its places, the static boundary and that of the output, over the first axis.
     pub fn boundaries(&self) -> Vec<Boundary> {
-        let Some(margin) = self.margin.as_ref().filter(|_| self.words() && self.grid.axes.len() >= 2) else {
-            return Vec::new();
-        };
+        let Some(margin) = self.margin.as_ref().filter(|_| self.output.name() == ORDER) else { return Vec::new() };
+        let [_, y, ..] = self.grid.axes.as_slice() else { return Vec::new() };
+        // The order of the runs turns somewhere between two rows.
+        let steps = y.values.windows(2).map(|w| match w {
+            [a, b] => (b - a).abs(),
+            _ => 0.0,
+        });
+        let within = 0.5 * steps.fold(0.0, f64::max);
         let facet = |others: Vec<usize>| {
             let at_rest = self.field(margin, &others)?.boundary(0.0);
             let field = self.field(&self.cells, &others)?;
@@ -144,7 +154,7 @@ impl<'a> Drawn<'a> {
             let mut words: Vec<String> = field.cells.iter().filter(|c| **c != Cell::Missing).map(Cell::text).collect();
             words.dedup();
             let only = if words.len() == 1 { words.pop() } else { None };
-            Some(Boundary { title: self.facet_title(&others), at_rest, moving, distance, only })
+            Some(Boundary { title: self.facet_title(&others), at_rest, moving, distance, only, within })
         };
         self.facets().into_iter().filter_map(facet).collect()
     }
@@ -159,34 +169,39 @@ impl<'a> Drawn<'a> {
         rest.iter().zip(others).zip(&self.decimals).map(part).collect::<Vec<_>>().join(", ")
     }
 
-    /// The charts of this grid by name. `page` gives the words around the boundaries shown, of all `boundaries`; `base` the
-    /// value of a field in the study's settings.
+    /// The charts of this grid by name. `page` gives the words around those shown of `boundaries`; `base` the value of a
+    /// field in the study's settings.
     pub fn charts(
         &self,
         boundaries: &[Boundary],
-        page: &dyn Fn(&[Boundary]) -> Result<Page, Error>,
+        page: &PageOf<'_>,
         base: &dyn Fn(&str) -> Option<f64>,
     ) -> Result<Vec<(&'static str, Sheet)>, Error> {
+        let all_runs = self.cells.len() as u64;
         Ok(match self.grid.axes.as_slice() {
             [] => Vec::new(),
-            [axis] => curves(axis, &self.curves, &page(boundaries)?, self.system)
+            [axis] => curves(axis, &self.curves, &page(boundaries, all_runs)?, self.system)
                 .map(|sheet| ("curves", sheet))
                 .into_iter()
                 .collect(),
-            [_, _, rest @ ..] => {
+            [x, y, rest @ ..] => {
                 let near = |axis: &Axis| base(axis.path).map_or(0, |v| nearest_place(axis, v));
                 let others: Vec<usize> = rest.iter().map(near).collect();
                 let mut all = Vec::new();
                 // The map shows one slice, so its title is about that one.
                 let title = self.facet_title(&others);
                 let shown = boundaries.iter().position(|b| b.title == title);
-                let mut head = page(shown.map_or(&[], |i| &boundaries[i..=i]))?;
+                let slice = (x.values.len() * y.values.len()) as u64;
+                let mut head = page(shown.map_or(&[], |i| &boundaries[i..=i]), slice)?;
                 if !rest.is_empty() && shown.is_none() {
                     head.title = self.slice_title(&others).unwrap_or(head.title);
                 }
                 all.extend(self.map_sheet(&head, &others, base).map(|sheet| ("map", sheet)));
                 if !rest.is_empty() {
-                    all.extend(self.multiples_sheet(&page(boundaries)?, boundaries).map(|sheet| ("multiples", sheet)));
+                    all.extend(
+                        self.multiples_sheet(&page(boundaries, all_runs)?, boundaries)
+                            .map(|sheet| ("multiples", sheet)),
+                    );
                 }
                 all
             }
@@ -309,7 +324,9 @@ impl<'a> Drawn<'a> {
                 .filter_map(|(label, ys)| self.line(label, &x.values, ys))
                 .collect(),
             note: match (b.distance, &b.only) {
-                (Some([_, middle, _]), _) => format!("{} apart", format(y.kind, middle, self.system)),
+                (Some([_, middle, _]), _) => {
+                    format!("{} apart", super::report::apart(y.kind, middle, b.within, self.system))
+                }
                 (None, Some(word)) => format!("{word} everywhere"),
                 (None, None) => "not both boundaries".to_owned(),
             },
@@ -345,6 +362,8 @@ pub(super) struct Boundary {
     pub distance: Option<[f64; 3]>,
     /// The word of the whole panel, if it is one.
     pub only: Option<String>,
+    /// How far that may be wrong: half the greatest step of the second axis.
+    pub within: f64,
 }
 
 /// At most four round numbers inside the range of the values.

@@ -12,7 +12,7 @@ use crate::cli::{files, interrupt, text};
 use crate::error::{At, Error, Source};
 use crate::study::table_file::{Merged, write_lines};
 use crate::study::{Column, Grid, Header, Output, Until};
-use crate::units::System;
+use crate::units::{Kind, System};
 use serde_json::{Value as Json, json};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -110,10 +110,15 @@ pub(super) fn merge(args: &SweepArgs, out: &mut dyn Write, err: &mut dyn Write, 
     if let Some(drawn) = &drawn {
         let size = study.setting("size").and_then(Json::as_str).unwrap_or("");
         let whole = format!("{assembly}, {size}, joined from {} parts", args.merge.len());
-        let second = study.columns.get(1).and_then(|c| c.kind);
-        let page = |shown: &[_]| {
-            Ok(report::page(&summary, system, second, study.conditions(system), &whole, &identity, shown))
+        let around = report::Around {
+            summary: &summary,
+            system,
+            second: study.columns.get(1).and_then(|c| c.kind).unwrap_or(Kind::Number),
+            conditions: study.conditions(system),
+            assembly: whole,
+            identity: &identity,
         };
+        let page = |shown: &[_], runs| Ok(around.page(shown, runs));
         let sheets = drawn.charts(&boundaries, &page, &|path| study.number(path))?;
         let mut bytes = Vec::new();
         for (chart, place) in charts.iter().zip(places.iter().skip(1)) {

@@ -5,6 +5,7 @@ mod find;
 mod found;
 mod grid;
 mod grid_curves;
+mod looked;
 mod merged;
 mod population;
 mod population_charts;
@@ -22,7 +23,7 @@ use super::caution::Caution;
 use super::frame;
 use super::problem::Problem;
 use crate::assembly::Resolver;
-use crate::error::Error;
+use crate::error::{At, Error, Source, shown};
 use crate::study::{Cell, Output, Study};
 use args::Common;
 
@@ -31,9 +32,18 @@ fn resolver(common: &Common) -> Resolver {
     frame::resolver(common.assembly.as_deref(), &common.files, &common.set, &common.fault)
 }
 
-/// Refuses an output that does not exist before the first of a million runs, and gives what the assembly itself comes to. A
-/// run that fails says nothing.
+/// Refuses an output that does not exist, or that runs stopped on their way do not know, before the first of a million runs,
+/// and gives what the assembly itself comes to. A run that fails says nothing.
 fn check_outputs(study: &Study) -> Result<Vec<Cell>, Problem> {
+    if let Some(output) = study.outputs.iter().find(|o| !study.until.tells(o.question.command(), &o.key)) {
+        let message = format!(
+            "a run that ends when the order is known does not know {}; it knows sequence.order, \
+             sequence.sequence_margin_pa, sequence.critical_flow_m3_s, sequence.lap_margin_m and sequence.statics.*: name \
+             what is to be kept with --record, or let the runs go on to rest",
+            shown(&output.name())
+        );
+        return Err(Error::Syntax { at: At::whole(Source::Option("--until")), message }.into());
+    }
     match study.ask(&study.base) {
         Err(e @ Error::UnknownName { .. }) => Err(e.into()),
         cells => Ok(cells.unwrap_or_default()),

@@ -123,8 +123,8 @@ pub(super) fn prepare(people: &People, common: &Common, indices: Option<(u64, u6
                 .to_owned(),
         );
     }
-    let plan = PopulationPlan::new(&population, &base, people.design(), people.runs(), indices, common.seed)?;
-    Ok(Prepared { base, population, plan, conditions, notices, seed: common.seed, design: people.design() })
+    let plan = PopulationPlan::new(&population, &base, people.design(), people.runs(), indices, common.seed())?;
+    Ok(Prepared { base, population, plan, conditions, notices, seed: common.seed(), design: people.design() })
 }
 
 /// Records what the conditions need, behind what is recorded already.
@@ -142,14 +142,7 @@ pub(super) fn judged_by(conditions: &[Condition]) -> Json {
 }
 
 /// "sequence.sequence_margin_pa" as "sequence margin".
-pub(super) fn short(key: &str) -> String {
-    let last = key.rsplit('.').next().unwrap_or(key);
-    let plain = ["_pa_gauge", "_pa_abs", "_pa", "_m3_s", "_m_s", "_m3", "_m2", "_m", "_kg", "_s"]
-        .into_iter()
-        .find_map(|end| last.strip_suffix(end))
-        .unwrap_or(last);
-    plain.replace('_', " ")
-}
+pub(super) use crate::study::key_words as short;
 
 /// A distribution in words.
 fn words(d: &Distribution, kind: Kind, system: System) -> String {

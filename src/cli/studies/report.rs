@@ -11,8 +11,9 @@ use crate::cli::problem::Problem;
 use crate::cli::text::{Rows, end, files_written, wrapped};
 use crate::error::{Error, shown};
 use crate::study::{Column, Outcome, Study, Timing, Until};
-use crate::units::{Kind, System, format};
+use crate::units::{Kind, System, format, to_display, unit_symbol};
 use serde_json::{Value as Json, json};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Panels whose boundaries are told one by one.
@@ -29,15 +30,57 @@ pub(super) fn warnings(summary: &Summary) -> Vec<String> {
 
 /// Time in words.
 pub(super) fn timing(t: &Timing) -> String {
+    // Of fewer than a hundred runs a hundredth is no run.
+    let slowest = match t.runs >= 100 {
+        true => format!("; the slowest hundredth took {:.0} % of it", 100.0 * t.slowest_1_percent_share),
+        false => String::new(),
+    };
     format!(
-        "{} runs in {}, {:.0} a second on {} threads, busy {:.0} % of the time; the slowest hundredth took {:.0} % of it",
+        "{} runs in {}, {:.0} a second on {} threads, busy {:.0} % of the time{slowest}",
         t.runs,
         format(Kind::Time, t.wall_s, System::Si),
         t.runs_per_s,
         t.threads,
         100.0 * t.busy_share,
-        100.0 * t.slowest_1_percent_share
     )
+}
+
+/// How far each run goes, in words.
+pub(super) fn how_far(until: Until) -> &'static str {
+    match until {
+        Until::Rest => "to its end",
+        Until::CheckClosed => "to the check's first closing",
+        Until::OrderKnown => "until the order is known",
+    }
+}
+
+/// The commands that a study asks otherwise than they run by themselves, and how.
+pub(super) fn asked_as(study: &Study) -> BTreeMap<&'static str, &'static str> {
+    study.outputs.iter().filter_map(|o| Some((o.question.command(), o.question.asked_as()?))).collect()
+}
+
+/// [`asked_as`] in words.
+pub(super) fn notes(study: &Study, columns: usize) -> String {
+    let note = |(command, words): (&str, &str)| {
+        format!("\n{}", wrapped(&format!("Asked of {command}: {words}."), columns, 0, 2))
+    };
+    asked_as(study).into_iter().map(note).collect()
+}
+
+/// How far any of the boundaries may be wrong.
+fn within(boundaries: &[Boundary]) -> f64 {
+    boundaries.iter().map(|b| b.within).fold(0.0, f64::max)
+}
+
+/// A difference with two figures of `within`, how far it may be wrong.
+pub(super) fn apart(kind: Kind, v: f64, within: f64, system: System) -> String {
+    let show = |v: f64| to_display(kind, v, system) - to_display(kind, 0.0, system);
+    let decimals = (1.0 - show(within).abs().log10().floor()).clamp(0.0, 9.0) as usize;
+    let text = format!("{:.decimals$}", show(v));
+    match unit_symbol(kind, system) {
+        "" => text,
+        unit => format!("{text} {unit}"),
+    }
 }
 
 pub(super) fn boundary_json(b: &Boundary) -> Json {
@@ -46,6 +89,7 @@ pub(super) fn boundary_json(b: &Boundary) -> Json {
         "static": b.at_rest,
         "dynamic": b.moving,
         "above_static": b.distance.map(|[low, middle, high]| json!({"low": low, "middle": middle, "high": high})),
+        "within": b.within,
     })
 }
 
@@ -65,47 +109,53 @@ pub(super) fn conditions(
             parts.push(format!("{words} {}", format(kind, value, system)));
         }
     }
-    parts.push(match until {
-        Until::Rest => "each run to its end".to_owned(),
-        Until::CheckClosed => "each run to the check's first closing".to_owned(),
-        Until::OrderKnown => "each run until the order is known".to_owned(),
-    });
+    parts.push(format!("each run {}", how_far(until)));
     parts.join(", ")
 }
 
-/// Words round a chart of a study; `second` is what the numbers of its second axis are.
-pub(super) fn page(
-    summary: &Summary,
-    system: System,
-    second: Option<Kind>,
-    conditions: String,
-    assembly: &str,
-    identity: &str,
-    boundaries: &[Boundary],
-) -> Page {
-    let short: String = identity.chars().take(8).collect();
-    let mut title = summary.headline(system);
-    let mut apart: Vec<f64> = boundaries.iter().filter_map(|b| b.distance).map(|[_, middle, _]| middle).collect();
-    apart.sort_by(f64::total_cmp);
-    if let (Some(low), Some(high)) = (apart.first(), apart.last()) {
-        let show = |v: f64| format(second.unwrap_or(Kind::Number), v, system);
-        let span = |a: f64, b: f64| if show(a) == show(b) { show(a) } else { format!("{} to {}", show(a), show(b)) };
-        title = match (*low >= 0.0, *high <= 0.0) {
-            (true, _) => format!("The order turns {} above the static boundary", span(*low, *high)),
-            (_, true) => format!("The order turns {} below the static boundary", span(-*high, -*low)),
-            _ => format!("The order turns from {} below to {} above the static boundary", show(-*low), show(*high)),
-        };
-    }
-    Page {
-        title,
-        subtitle: match boundaries.is_empty() {
-            true => conditions,
-            false => format!("{} runs; {conditions}", summary.runs),
-        },
-        foot: vec![
-            format!("Assembly {assembly} · poppetry {} · inputs {short}", env!("CARGO_PKG_VERSION")),
-            Caution::short().to_owned(),
-        ],
+/// What is said round a chart of a study.
+pub(super) struct Around<'a> {
+    pub summary: &'a Summary,
+    pub system: System,
+    /// What the second axis is.
+    pub second: Kind,
+    pub conditions: String,
+    pub assembly: String,
+    pub identity: &'a str,
+}
+
+impl Around<'_> {
+    /// Words round a chart that shows so many of the runs, and these boundaries.
+    pub fn page(&self, boundaries: &[Boundary], runs: u64) -> Page {
+        let short: String = self.identity.chars().take(8).collect();
+        let mut title = self.summary.headline(self.system);
+        let mut middles: Vec<f64> = boundaries.iter().filter_map(|b| b.distance).map(|[_, middle, _]| middle).collect();
+        middles.sort_by(f64::total_cmp);
+        let within = within(boundaries);
+        let show = |v: f64| apart(self.second, v, within, self.system);
+        if let (Some(low), Some(high)) = (middles.first(), middles.last()) {
+            let span =
+                |a: f64, b: f64| if show(a) == show(b) { show(a) } else { format!("{} to {}", show(a), show(b)) };
+            title = match (*low >= 0.0, *high <= 0.0) {
+                (true, _) => format!("The order turns {} above the static boundary", span(*low, *high)),
+                (_, true) => format!("The order turns {} below the static boundary", span(-*high, -*low)),
+                _ => format!("The order turns from {} below to {} above the static boundary", show(-*low), show(*high)),
+            };
+        }
+        let mut parts = Vec::new();
+        if !boundaries.is_empty() {
+            let of = if runs < self.summary.runs { format!(" of {}", self.summary.runs) } else { String::new() };
+            parts.push(format!("{runs}{of} runs, the turn within {}", show(within)));
+        }
+        parts.push(self.conditions.clone());
+        Page {
+            title,
+            subtitle: parts.join("; "),
+            foot: vec![
+                format!("Assembly {} · poppetry {} · inputs {short}", self.assembly, env!("CARGO_PKG_VERSION")),
+                Caution::short().to_owned(),
+            ],
+        }
     }
 }
 
@@ -151,6 +201,9 @@ impl Said<'_> {
             };
             let log = if axis.get("log") == Some(&Json::Bool(true)) { ", even by ratio" } else { "" };
             let count = axis.get("count").and_then(Json::as_u64).unwrap_or(0);
+            if count == 1 {
+                return format!("{path} {}", value("low"));
+            }
             format!("{path} from {} to {} in {count} values{log}", value("low"), value("high"))
         };
         axes.iter().map(show).collect::<Vec<_>>().join("; ")
@@ -162,11 +215,22 @@ impl Said<'_> {
         conditions(&number, self.study.plan.columns(), self.study.until, self.system())
     }
 
-    /// Words round a chart.
+    /// Words round a chart of all runs.
     pub fn page(&self, boundaries: &[Boundary]) -> Result<Page, Error> {
-        let second = self.study.plan.columns().get(1).and_then(|c| c.kind);
-        let (conditions, assembly) = (self.conditions(), self.assembly()?);
-        Ok(page(self.summary, self.system(), second, conditions, &assembly, self.identity, boundaries))
+        self.page_of(boundaries, self.summary.runs)
+    }
+
+    /// Words round a chart that shows so many of the runs.
+    pub fn page_of(&self, boundaries: &[Boundary], runs: u64) -> Result<Page, Error> {
+        let around = Around {
+            summary: self.summary,
+            system: self.system(),
+            second: self.second_kind(),
+            conditions: self.conditions(),
+            assembly: self.assembly()?,
+            identity: self.identity,
+        };
+        Ok(around.page(boundaries, runs))
     }
 
     fn records_order(&self) -> bool {
@@ -203,29 +267,33 @@ impl Said<'_> {
         }
         if !boundaries.is_empty() {
             out.push('\n');
-            out.push_str(
-                &self
-                    .boundary_rows(boundaries)
-                    .laid_out("Boundary of the order above the static one (margin 0)", columns),
+            let kind = self.second_kind();
+            let within = within(boundaries);
+            let head = format!(
+                "Boundary of the order above the static one (margin 0), within {}, half a step",
+                apart(kind, within, within, self.system())
             );
+            out.push_str(&self.boundary_rows(boundaries).laid_out(&head, columns));
         }
         out.push_str(&self.end(written, columns));
         Ok(out)
     }
 
+    /// What the second axis is.
+    fn second_kind(&self) -> Kind {
+        self.study.plan.columns().get(1).and_then(|c| c.kind).unwrap_or(Kind::Number)
+    }
+
     fn boundary_rows(&self, boundaries: &[Boundary]) -> Rows {
-        let kind = self.study.plan.columns().get(1).and_then(|c| c.kind).unwrap_or(Kind::Number);
-        let show = |v: f64| match (kind, self.system()) {
-            // Fractions of a hundredth of a psi decide here; a reading would not show them.
-            (Kind::PressureDifference, System::Us) => {
-                format!("{:+.4} psi", crate::units::to_display(kind, v, System::Us))
-            }
-            _ => format(kind, v, self.system()),
-        };
+        let kind = self.second_kind();
         let mut rows = Rows::default();
         let more = boundaries.len().saturating_sub(PANELS);
         for b in boundaries.iter().take(PANELS) {
             let title = if b.title.is_empty() { "whole map" } else { &b.title };
+            let show = |v: f64| {
+                let text = apart(kind, v, b.within, self.system());
+                if text.starts_with('-') { text } else { format!("+{text}") }
+            };
             rows.add(
                 title,
                 match b.distance {
@@ -242,7 +310,8 @@ impl Said<'_> {
 
     /// Files, time and cautions, at the end of every report.
     pub fn end(&self, written: &[PathBuf], columns: usize) -> String {
-        let mut out = files_written(written);
+        let mut out = notes(self.study, columns);
+        out.push_str(&files_written(written));
         let time = match self.outcome.done {
             0 => format!("Nothing was left to do: all {} runs were there.", self.summary.runs),
             _ => format!("Time: {}.", timing(&self.outcome.timing)),
@@ -268,6 +337,7 @@ impl Said<'_> {
             "failed": self.summary.failed,
             "failures": self.summary.failures(),
             "until": self.study.until.word(),
+            "asked_as": asked_as(self.study),
             "order_rule_m3": self.records_order().then_some(FIRST_VOLUME),
             "timing": self.outcome.timing,
             "warnings": ids,

@@ -31,7 +31,8 @@ const DEMO_RECORDED: [&str; 2] = ["sequence.order", "sequence.sequence_margin_pa
 #[command(after_help = "\
 With no FILE, --vary and --vary-from it runs the built-in demo: the order map of svb-diaphragm over the loads of air inlet
 and check, small multiples over supply pressure and seat wear. Any value of a command's JSON can be recorded, for example
-sequence.final.zone2_pa_gauge. One row a run goes to DIR/sweep-ASSEMBLY.csv; while the study runs its journal stands beside
+sequence.final.zone2_pa_gauge; of field-test it is that of one try with friction as stated, where the command makes three and
+draws the friction of each. One row a run goes to DIR/sweep-ASSEMBLY.csv; while the study runs its journal stands beside
 it. A failed run is a row with its reason.
 
   poppetry sweep --assembly svb-diaphragm --vary \"air_inlet.load=0.8:2:25 psi\" --vary \"check.load=0.8:3:45 psi\"
@@ -132,7 +133,7 @@ pub(in crate::cli) fn run(
     let mut written = Vec::new();
     if let Some(drawn) = &drawn {
         let base = |path: &str| study.base.number(path).ok();
-        let sheets = drawn.charts(&boundaries, &|shown| said.page(shown), &base)?;
+        let sheets = drawn.charts(&boundaries, &|shown, runs| said.page_of(shown, runs), &base)?;
         let encode = |name: &str, path: &Path| {
             let sheet = sheets.iter().find(|(drawn, _)| *drawn == name);
             Ok(sheet.map(|(_, sheet)| encode_sheet(sheet, path)).transpose()?)
@@ -140,6 +141,9 @@ pub(in crate::cli) fn run(
         written = places.write_charts(encode, err, columns)?;
     }
     written.extend(places.finish()?);
+    if !args.common.quiet && args.common.seed.is_some() {
+        text::warn(err, "--seed changes nothing: a sweep takes no random numbers", columns);
+    }
     if !args.common.quiet && args.common.json {
         report::warnings(&summary).iter().for_each(|words| text::warn(err, words, columns));
     }

@@ -134,19 +134,19 @@ fn practice_no_choice_of_loads_keeps_a_pvb_from_spilling() {
     assert!(text.contains("which zone shuts the air inlet decides the order first"));
 }
 
-/// Critical flow by hand: Cd A_vent sqrt(2 p / rho) with p = (load at the open stop + friction) / area - drag.
+/// Critical flow by hand: Cd A_vent sqrt(2 p / rho) with p = (load at the open stop + friction) / area - drag the drop across
+/// the vent alone; the canopy's stands on both sides of the air inlet.
 #[test]
 fn analytic_below_the_critical_flow_the_air_inlet_of_a_pvb_never_shuts() {
     let inch = 0.0254_f64;
     let r = rig("pvb-spring", &[]);
     let seat = std::f64::consts::FRAC_PI_4 * inch * inch;
-    // The typed design: 1.5 psi on a 1.00 in seat, 1.34 lbf/in, lift 0.22 in, friction 0.05 psi, Cd 0.6, port 0.93 in,
-    // canopy 1.96 in2 at 0.61.
+    // The typed design: 1.5 psi on a 1.00 in seat, 1.34 lbf/in, lift 0.22 in, friction 0.05 psi, Cd 0.6, port 0.93 in.
     let open_load = 1.5 * PSI * seat - 1.34 * 4.448_221_615_260_5 / inch * 0.22 * inch;
     let port = std::f64::consts::FRAC_PI_4 * (0.93 * inch).powi(2);
     let curtain = std::f64::consts::PI * inch * 0.22 * inch;
     let series = |a: f64, b: f64| 1.0 / (1.0 / (a * a) + 1.0 / (b * b)).sqrt();
-    let vent = series(0.6 * series(curtain, port), 0.61 * 1.96 * inch * inch);
+    let vent = 0.6 * series(curtain, port);
     // Drag takes rho Q^2 / (2 A_seat): as a pressure on the seat it is p_vent (vent / seat)^2.
     let total = (open_load + 0.05 * PSI * seat) / seat;
     let p = total / (1.0 + (vent / seat).powi(2));

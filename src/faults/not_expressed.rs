@@ -42,6 +42,6 @@ pub const ALL: &[NotExpressed] = &[
     NotExpressed { what: "mud, insects and corrosion as they grow", why: "a fault is a state, not a history" },
     NotExpressed {
         what: "water standing under the canopy",
-        why: "what has passed the vent has left; the canopy counts as a resistance to the way out only",
+        why: "what has passed the vent has left; the canopy counts as a resistance to the way out, and with what it holds back on the air inlet",
     },
 ];

@@ -8,7 +8,7 @@
 //! line cell i    (dx/A) dw_i/dt = P_(i-1) - P_i - friction(w_i) dx + rho g dz,      dm_i/dt = w_i - w_(i+1)
 //! zone k         dm_w/dt = sum of water in - out,    dm_a/dt = sum of air in - out
 //! check          m x'' = (P1 - P2) A + flow force - element - weight - friction
-//! air inlet      m x'' = element + weight - (P1 - Pa) A1 - (P2 - Pa) A2 - flow force - chamber - friction
+//! air inlet      m x'' = element + weight - (P1 - Pa) A1 - (P2 - Pa) s A2 - flow force - chamber - friction
 //! opening        water: phi A sqrt(2 rho dP),   air: (1 - phi) A isentropic,   phi = liquid share upstream
 //! ```
 //!
@@ -18,6 +18,7 @@
 //! | friction | `R v / sqrt(v^2 + v0^2) + c v`, Coulomb with [`crate::parts::FRICTION_SPEED`] and viscous |
 //! | flow force | `c/2 (m_w abs(m_w)/rho_w + m_a abs(m_a)/rho_a) / A_seat`, along the flow; rho_a at ambient pressure |
 //! | chamber | `rho/2 A1 v abs(v) (A1 / (Cd A_passage))^2`: the water that enters or leaves the diaphragm's chamber |
+//! | s | what is lost across the vent of what is lost across vent and canopy, `Ac^2 / (Av^2 + Ac^2)`: the rest stands on the air inlet's back |
 //! | D | displaced volumes: zone 1 `x_c A + (lift - x_i) A1`, zone 2 `(lift - x_i) A2 - x_c A` |
 //!
 //! Constructions. An **elastomer** adds to the element's force the lagging and the pocket's ([`crate::parts::Relaxation`],

@@ -27,6 +27,7 @@ pub mod find;
 mod identity;
 pub mod journal;
 mod output;
+mod own_load;
 mod part;
 mod plan;
 pub mod population;

@@ -26,12 +26,16 @@ pub const CONFIDENCE: f64 = 0.95;
 /// ```text
 /// low  = B(alpha/2; k, n - k + 1)      high = B(1 - alpha/2; k + 1, n - k)
 /// ```
-/// `B` is the quantile of the beta distribution, `k` of `n` cases count. It covers at least as often as it says. Source:
+/// `B` is the quantile of the beta distribution, `k` of `n` cases count. It covers at least as often as it says. Beyond
+/// [`MOST_RUNS`](super::MOST_RUNS) cases the quantile cannot be had and both ends are NaN. Source:
 /// C. J. Clopper, E. S. Pearson, Biometrika 26 (1934) 404.
 pub fn share(count: u64, of: u64) -> Share {
     let (k, n) = (count.min(of) as f64, of as f64);
     let tail = 0.5 * (1.0 - CONFIDENCE);
-    let beta = |p: f64, a: f64, b: f64| Beta::new(a, b).map_or(f64::NAN, |d| d.inverse_cdf(p));
+    let beta = |p: f64, a: f64, b: f64| match of <= super::MOST_RUNS {
+        true => Beta::new(a, b).map_or(f64::NAN, |d| d.inverse_cdf(p)),
+        false => f64::NAN,
+    };
     Share {
         count,
         of,
@@ -188,6 +192,9 @@ pub struct Bin {
     pub share: Share,
 }
 
+/// Most bins of a histogram: more than there are pixels to draw them.
+pub const MOST_BINS: usize = 100_000;
+
 /// Counts in equal bins between two ends; the upper end belongs to the last bin. Values outside belong to none.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Histogram {
@@ -198,9 +205,9 @@ pub struct Histogram {
 }
 
 impl Histogram {
-    /// Empty, with at least one bin.
+    /// Empty, with at least one bin and at most [`MOST_BINS`].
     pub fn new(low: f64, high: f64, bins: usize) -> Histogram {
-        Histogram { low, high, counts: vec![0; bins.max(1)], of: 0 }
+        Histogram { low, high, counts: vec![0; bins.clamp(1, MOST_BINS)], of: 0 }
     }
 
     /// Counts one value.

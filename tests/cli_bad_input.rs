@@ -109,8 +109,8 @@ fn bug_a_refusal_names_what_the_user_wrote() {
             &["--set: air_inlet.lip_root_diameter = 45.7677 mm", "[lip-fits]", "air_inlet.lip_thickness"][..],
         ),
         (
-            &["sequence", "--assembly", "pvb-elastomer", "--set", "air_inlet.lift=12 mm"],
-            &["--set: air_inlet.lift = 12 mm", "[lip-rolls]"],
+            &["sequence", "--assembly", "pvb-elastomer", "--set", "air_inlet.lift=20 mm"],
+            &["--set: air_inlet.lift = 20 mm", "[lip-rolls]"],
         ),
         (
             &["sequence", "--set", "check.spring=conical", "--set", "check.spring_active_coils=40"],

@@ -6,7 +6,7 @@
 //! ```
 //! use poppetry::units::{parse, Kind};
 //! let pa = parse(Kind::GaugePressure, "60 psi").unwrap();
-//! assert!((pa - 413_685.47).abs() < 0.01);
+//! assert!((pa - 413_685.44).abs() < 0.01);
 //! assert!(parse(Kind::GaugePressure, "60 psia").is_err());
 //! ```
 

@@ -99,6 +99,56 @@ fn practice_parts_that_do_not_fit_are_refused_with_field_and_rule() {
     }
 }
 
+/// The place named was one in a built-in that nobody had touched, and the field that decided was not named.
+#[test]
+fn bug_a_refusal_names_what_the_user_wrote() {
+    let dir = tempdir().unwrap();
+    for (args, parts) in [
+        (
+            &["sequence", "--set", "air_inlet.loading=elastomer", "--set", "air_inlet.lip_root_diameter=45.7677 mm"][..],
+            &["--set: air_inlet.lip_root_diameter = 45.7677 mm", "[lip-fits]", "air_inlet.lip_thickness"][..],
+        ),
+        (
+            &["sequence", "--assembly", "pvb-elastomer", "--set", "air_inlet.lift=20 mm"],
+            &["--set: air_inlet.lift = 20 mm", "[lip-rolls]"],
+        ),
+        (
+            &["sequence", "--set", "check.spring=conical", "--set", "check.spring_active_coils=40"],
+            &["--set: check.spring = conical and check.spring_active_coils = 40", "[coils-fit]"],
+        ),
+        (
+            &["siphon", "--set", "siphon.scene=backpressure"],
+            &["--set: siphon.scene = backpressure and load_side.height", "[backpressure-from]"],
+        ),
+        (&["tolerance", "--base", "100000"], &["--base: variance shares need 1 to 65536 base points, not 100000"]),
+        (&["tolerance", "--replicates", "100000"], &["--replicates", "10000"]),
+    ] {
+        refused(dir.path(), args, parts);
+    }
+}
+
+/// Zone 2 is measured with the check shut; its disc, opening, takes its place there. By hand at 1 in: pi/4 (1.05 in)2 x
+/// 0.32 in = 4.54 mL. A zone below that ran out of volume in mid-stroke, and the run out of steps.
+#[test]
+fn bug_a_zone_that_the_check_fills_is_refused() {
+    let dir = tempdir().unwrap();
+    for command in ["sequence", "siphon", "field-test", "freeze"] {
+        for volume in ["1 mL", "2 mL", "4.5 mL"] {
+            let set = format!("zone2.volume={volume}");
+            let place =
+                format!("--set: check.lift = 0.32 in and check.seat_diameter = 1.05 in and zone2.volume = {volume}");
+            let parts = [place.as_str(), "[zone-holds-parts]", "4.54 mL"];
+            refused(dir.path(), &[command, "--set", &set], &parts);
+        }
+    }
+    for (set, size) in [("zone2.volume=4.6 mL", "size=1 in"), ("zone2.volume=1 mL", "size=3/8 in")] {
+        for command in ["sequence", "siphon", "field-test"] {
+            let output = poppetry(dir.path(), &[command, "--set", set, "--set", size, "--json", "--quiet"]);
+            assert_eq!(output.status.code(), Some(0), "{command} {set}: {}", stderr(&output));
+        }
+    }
+}
+
 #[test]
 fn practice_bad_command_lines_are_refused() {
     let dir = tempdir().unwrap();

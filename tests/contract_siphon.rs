@@ -214,3 +214,27 @@ fn practice_text_says_who_protected_and_ends_with_the_caution() {
             && listing(dir.path()).contains(&"output/surge-line-pvb-spring.png".to_owned())
     );
 }
+
+/// A level at rest, or a flow that there was not, was printed as -0.0.
+#[test]
+fn bug_nothing_has_no_sign() {
+    let dir = tempdir().unwrap();
+    let minus = |text: &str| text.split([',', ' ', '\n', '\r']).any(|word| word == "-0.0" || word == "-0");
+    for args in [
+        ["siphon"].as_slice(),
+        &["sequence", "--assembly", "svb-diaphragm"],
+        &["field-test"],
+        &["faults", "check-debris"],
+    ] {
+        let output = poppetry(dir.path(), &[args, &["--json", "--quiet"]].concat());
+        assert_eq!(output.status.code(), Some(0), "{args:?}");
+        assert!(!minus(&stdout(&output)), "{args:?}");
+    }
+    let backpressure = ["--set", "siphon.scene=backpressure", "--set", "load_side.backpressure=30 psi"];
+    for more in [[].as_slice(), &backpressure] {
+        let args = [&["siphon", "--json", "--quiet", "--csv", "run.csv"], more].concat();
+        assert_eq!(poppetry(dir.path(), &args).status.code(), Some(0));
+        let table = std::fs::read_to_string(dir.path().join("run.csv")).unwrap();
+        assert!(table.lines().count() > 50 && !minus(&table), "{more:?}");
+    }
+}

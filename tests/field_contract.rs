@@ -112,7 +112,7 @@ fn practice_the_table_is_si_with_units_in_its_header() {
     let output = poppetry(dir.path(), &["field-test", "--json", "--quiet", "--csv", "needle.csv", "--repeats", "1"]);
     assert_eq!(output.status.code(), Some(0));
     let table = std::fs::read_to_string(dir.path().join("needle.csv")).unwrap();
-    assert!(table.starts_with("t_s,shown_pa,needle_pa,gauge_pa,line_pa_gauge,zone1_pa_gauge,zone2_pa_gauge,"));
+    assert!(table.starts_with("t_s,shown_pa,needle_pa,gauge_pa_gauge,line_pa_gauge,zone1_pa_gauge,zone2_pa_gauge,"));
     assert!(table.lines().count() > 100);
 }
 

@@ -230,7 +230,9 @@ fn practice_files_that_cannot_be_read_are_refused_with_the_reason() {
 #[test]
 fn bug_an_endless_device_is_refused_by_its_length() {
     let error = Resolver::new().file("/dev/zero").resolve().unwrap_err();
-    assert!(matches!(error, Error::File { problem: FileProblem::TooLarge { .. }, .. }), "{error}");
+    assert!(matches!(error, Error::File { problem: FileProblem::TooLarge { bytes: None, .. }, .. }), "{error}");
+    // It has no size that could be told.
+    says(&error, &["/dev/zero: the file has too many bytes; the limit is 10485760"]);
 }
 
 #[test]

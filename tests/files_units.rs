@@ -115,6 +115,34 @@ fn practice_bad_texts_are_refused_with_their_own_reason() {
     assert_eq!(parse(Kind::Count, "8.5").unwrap_err(), Problem::NotWhole);
 }
 
+/// Pound, pound-force and gallon were rounded to seven figures. Exact values: NIST SP 811, appendix B (lb 0.45359237 kg, lbf
+/// 4.4482216152605 N, gal 231 in3, in 0.0254 m), what follows from them by hand.
+#[test]
+fn bug_units_that_are_exact_by_definition_are_exact() {
+    for (kind, text, si) in [
+        (Kind::GaugePressure, "1 psi", 6_894.757_293_168_361),
+        (Kind::PressureDifference, "60 psid", 413_685.437_590_101_7),
+        (Kind::Force, "1 lbf", 4.448_221_615_260_5),
+        (Kind::Mass, "1 lb", 0.453_592_37),
+        (Kind::Mass, "16 oz", 0.453_592_37),
+        (Kind::Volume, "1 gal", 3.785_411_784e-3),
+        (Kind::Volume, "128 fl oz", 3.785_411_784e-3),
+        (Kind::Volume, "231 in3", 3.785_411_784e-3),
+        (Kind::VolumeFlow, "60 gpm", 3.785_411_784e-3),
+        (Kind::VolumeFlow, "3600 gph", 3.785_411_784e-3),
+        (Kind::Stiffness, "1 lbf/in", 175.126_835_246_476_4),
+        (Kind::Damping, "1 lbf s/in", 175.126_835_246_476_4),
+        (Kind::Compliance, "1 mL/psi", 1e-6 / 6_894.757_293_168_361),
+        (Kind::Compliance, "231 in3/psi", 3.785_411_784e-3 / 6_894.757_293_168_361),
+        (Kind::Area, "1 in2", 6.4516e-4),
+        (Kind::Velocity, "1 mph", 0.447_04),
+        (Kind::Velocity, "1 ft/s", 0.3048),
+        (Kind::Force, "1 kgf", 9.806_65),
+    ] {
+        assert_relative_eq!(parse(kind, text).unwrap(), si, max_relative = 1e-15);
+    }
+}
+
 #[test]
 fn practice_values_are_shown_as_people_write_them() {
     let psi = 6894.757;

@@ -287,3 +287,21 @@ fn bug_the_grid_is_part_of_what_a_relief_study_is() {
     assert_ne!(hash("2"), hash("3"));
     assert_eq!(hash("2"), hash("2"));
 }
+
+/// Ice found to have just blocked the check was found a rounding short of it at the next look, the check "opened", was
+/// blocked again, and so on without end: wherever a zone froze while its check was open, by chance. In two bodies it did.
+#[test]
+fn bug_a_check_that_ice_has_just_blocked_stays_blocked() {
+    let dir = tempdir().unwrap();
+    for args in [
+        ["freeze", "--assembly", "pvb-relief", "--set", "body.link_length=1 mm"],
+        ["relief", "--assembly", "pvb-elastomer", "--set", "body.link_length=1 mm"],
+        ["relief", "--assembly", "svb-stem", "--set", "zone1.volume=1 mL"],
+    ] {
+        let d = document(dir.path(), &args);
+        assert!(d["schema"].is_string(), "{args:?}");
+    }
+    // No metal, and no plastic, shrinks as much as ice and water would have to follow here.
+    let args = ["freeze", "--set", "body.expansion=1e-3"];
+    refused(dir.path(), &args, 2, &["--set: body.expansion", "at most 2e-4"]);
+}

@@ -27,6 +27,11 @@ pub(crate) fn conflict(s: &Settings, name: &'static str, paths: &[&str], rule: S
     Error::Conflict { at: at.unwrap_or_else(crate::error::At::default_value), name, fields, rule }
 }
 
+/// Those of the fields that the user gave: what decided that a rule applies, to stand before the fields that break it.
+pub(crate) fn given<'a>(s: &Settings, paths: &[&'a str]) -> Vec<&'a str> {
+    paths.iter().copied().filter(|p| s.get(p).is_some_and(|x| x.at.is_user())).collect()
+}
+
 /// Load and load curve both given by the user: which of them counts would be a guess.
 pub(super) fn load_or_curve(s: &Settings, part: &str) -> Result<(), Error> {
     let curve = format!("{part}.load_curve");

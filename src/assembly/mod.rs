@@ -11,7 +11,7 @@ pub mod settings;
 pub mod tables;
 mod write;
 
-pub(crate) use cross::conflict;
+pub(crate) use cross::{conflict, given};
 pub use faulty::InPlace;
 pub use fields::{Initial, Value};
 pub use layer::Provenance;

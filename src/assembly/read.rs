@@ -26,13 +26,13 @@ pub fn text(path: &Path) -> Result<String, Error> {
         return Err(fail(FileProblem::IsDirectory));
     }
     if about.len() > LIMIT {
-        return Err(fail(FileProblem::TooLarge { bytes: about.len(), limit: LIMIT }));
+        return Err(fail(FileProblem::TooLarge { bytes: Some(about.len()), limit: LIMIT }));
     }
     let mut bytes = Vec::new();
     // A device or pipe has no length beforehand, so the reading itself is bounded too.
     let read = File::open(path).map_err(io)?.take(LIMIT + 1).read_to_end(&mut bytes).map_err(io)?;
     if read as u64 > LIMIT {
-        return Err(fail(FileProblem::TooLarge { bytes: read as u64, limit: LIMIT }));
+        return Err(fail(FileProblem::TooLarge { bytes: None, limit: LIMIT }));
     }
     let text = match String::from_utf8(bytes) {
         Ok(text) => text,

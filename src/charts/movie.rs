@@ -181,7 +181,7 @@ fn trace(sheet: &mut Sheet, picture: &MoviePicture, now: f64, outer: Rect) {
         ends.push(Tag { text: trace.label.clone(), look, y: end });
     }
     panel.draw_tags_within(sheet, ends, outer.x1);
-    let (a, at) = (panel.area, panel.x.px(now.clamp(picture.window.0, picture.window.1)));
+    let (a, at) = (panel.area, panel.x.px(now.max(picture.window.0).min(picture.window.1)));
     if at.is_finite() {
         sheet.line(&[(at, a.y0 - 4.0), (at, a.y1)], LineLook::solid(look::INK, 2.4));
         sheet.fill(vec![(at - 8.0, a.y0 - 14.0), (at + 8.0, a.y0 - 14.0), (at, a.y0 - 2.0)], look::INK);

@@ -4,6 +4,7 @@ use super::text::wrapped;
 
 /// A caution with a stable id.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Caution {
     /// What the numbers are not.
     NotATestResult,

@@ -5,6 +5,7 @@ use crate::error::Error;
 
 /// What went wrong, with the exit status it leads to.
 #[derive(Debug)]
+#[non_exhaustive]
 pub enum Problem {
     /// Arguments that do not form a command; the text is complete.
     Usage(String),

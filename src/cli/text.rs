@@ -4,6 +4,7 @@ use super::caution::Caution;
 use super::problem::Problem;
 use crate::units::{Kind, System, format};
 use serde::Serialize;
+use serde_json::Value as Json;
 use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
 
@@ -34,7 +35,19 @@ pub(super) fn warn(err: &mut dyn Write, words: &str, columns: usize) {
 /// # Errors
 /// [`Problem::Encode`] if it has a value that JSON does not know.
 pub(super) fn json(document: &impl Serialize) -> Result<String, Problem> {
-    serde_json::to_string_pretty(document).map(|t| t + "\n").map_err(|e| Problem::Encode(e.to_string()))
+    let mut document = serde_json::to_value(document).map_err(|e| Problem::Encode(e.to_string()))?;
+    without_minus_zero(&mut document);
+    serde_json::to_string_pretty(&document).map(|t| t + "\n").map_err(|e| Problem::Encode(e.to_string()))
+}
+
+/// Nothing is nothing, whichever way it has gone.
+fn without_minus_zero(document: &mut Json) {
+    match document {
+        Json::Number(n) if n.as_f64() == Some(0.0) && n.is_f64() => *document = Json::from(0.0),
+        Json::Array(all) => all.iter_mut().for_each(without_minus_zero),
+        Json::Object(all) => all.values_mut().for_each(without_minus_zero),
+        _ => {}
+    }
 }
 
 /// The files that a run has written, as a paragraph; nothing if there are none.

@@ -25,6 +25,7 @@ const SWING: f64 = 34_473.8;
 
 /// A warning with a stable id.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Warning {
     /// The line is a single elastic cell, which makes the peak low.
     OneLineCell,

@@ -2,6 +2,10 @@
 
 use super::shown::{did_you_mean, quoted, shown_long};
 
+fn size(bytes: Option<u64>) -> String {
+    bytes.map_or_else(|| "too many".to_owned(), |bytes| bytes.to_string())
+}
+
 /// Why a text is not the quantity a field takes.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -111,10 +115,10 @@ pub enum FileProblem {
     #[error("the file is empty")]
     Empty,
     /// Larger than any such file is.
-    #[error("the file has {bytes} bytes; the limit is {limit}")]
+    #[error("the file has {} bytes; the limit is {limit}", size(*.bytes))]
     TooLarge {
-        /// Size found (at least).
-        bytes: u64,
+        /// Size; `None` for a device or pipe, which has none and was read up to the limit.
+        bytes: Option<u64>,
         /// Limit.
         limit: u64,
     },

@@ -3,7 +3,7 @@
 use super::body::{Body, Check, HeatLoss, LEAST_AIR, Lifts, Relief, Vent, Weather, Zone, ZoneStart};
 use super::nights::Refill;
 use super::wall::{Rubber, Strength, Wall};
-use crate::assembly::{Initial, Settings};
+use crate::assembly::{Initial, Settings, conflict};
 use crate::error::{At, Error};
 use crate::laws::cylinder::Cylinder;
 use crate::laws::film::Film;
@@ -44,12 +44,6 @@ pub struct Scene {
 
 fn at(settings: &Settings, path: &str) -> At {
     settings.get(path).map_or_else(At::default_value, |s| s.at.clone())
-}
-
-fn conflict(settings: &Settings, name: &'static str, paths: &[&str], rule: String) -> Error {
-    let given = paths.iter().rev().find(|p| settings.get(p).is_some_and(|s| s.at.is_user())).or(paths.last());
-    let fields = paths.iter().map(|p| format!("{p} = {}", settings.get(p).map_or("", |s| s.text.as_str()))).collect();
-    Error::Conflict { at: given.map_or_else(At::default_value, |p| at(settings, p)), name, fields, rule }
 }
 
 impl Scene {

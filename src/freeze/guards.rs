@@ -34,6 +34,10 @@ pub(super) enum Guard {
 /// that is the rounding with which the other phase has just gone.
 const HAIR: f64 = 2e3;
 
+/// What blocks the check must have melted by this share before it opens again: more than the rounding with which it was
+/// found blocked.
+const CLEARED: f64 = 1e-6;
+
 /// At most this many guards hold at once.
 const ROOM: usize = 20;
 
@@ -167,7 +171,8 @@ impl Body {
             }
             Guard::CheckOpens => {
                 let (Some(a), Some(b), Some(check)) = (at(0), at(1), self.check) else { return f64::NAN };
-                if (0..2).any(|i| of(i, &|p| p.ice) > check.plugged_at * self.mass_of(points, i)) {
+                let blocks = (1.0 - CLEARED) * check.plugged_at;
+                if (0..2).any(|i| of(i, &|p| p.ice) > blocks * self.mass_of(points, i)) {
                     return 1.0;
                 }
                 check.wants(a.p, b.p, self.ambient)

@@ -16,6 +16,7 @@ use thiserror::Error;
 
 /// Why a curve cannot be built from given points.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
 pub enum CurveProblem {
     /// Fewer than two points.
     #[error("a curve needs at least 2 points, got {count}")]

@@ -81,6 +81,7 @@ pub struct ElastomerLip {
 
 /// Why the law does not hold for a lip.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum LipProblem {
     /// A length, the modulus or an angle is not a number within its bounds.
     #[error(

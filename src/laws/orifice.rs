@@ -209,29 +209,14 @@ pub fn curtain_area<T: Real>(diameter: f64, travel: T, port_area: f64) -> T {
     series_area(curtain(diameter, travel), T::constant(port_area))
 }
 
-/// Effective area, m², of a resistance with loss coefficient `k` in a bore of area `area` m²: `A/√K`.
-pub fn effective_area_from_loss(area: f64, k: f64) -> f64 {
-    area / k.sqrt()
-}
-
 /// Kv (m³/h of water at 1 bar) from Cv (US gal/min at 1 psi).
 pub fn kv_from_cv(cv: f64) -> f64 {
     cv * KV_PER_CV
 }
 
-/// Cv (US gal/min at 1 psi) from Kv (m³/h of water at 1 bar).
-pub fn cv_from_kv(kv: f64) -> f64 {
-    kv / KV_PER_CV
-}
-
 /// Flow coefficient Av, m², from Kv: `Q = Av √(Δp/ρ)` in SI; `Av = Kv/36000` (reference density 1000 kg/m³).
 pub fn av_from_kv(kv: f64) -> f64 {
     kv / 36_000.0
-}
-
-/// Effective area, m², for [`liquid`], from Kv: `Av/√2`.
-pub fn effective_area_from_kv(kv: f64) -> f64 {
-    av_from_kv(kv) * std::f64::consts::FRAC_1_SQRT_2
 }
 
 /// Loss coefficient K of a fitting with `kv` m³/h in a pipe of `bore` m: `1.6e9 D⁴/Kv²`.

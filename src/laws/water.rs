@@ -90,11 +90,6 @@ impl WaterState {
         WaterState::new(temperature, density(temperature, pressure))
     }
 
-    /// Isentropic bulk modulus ρw², Pa.
-    pub fn isentropic_bulk_modulus(&self) -> f64 {
-        self.density * self.speed_of_sound * self.speed_of_sound
-    }
-
     /// Specific Gibbs energy h − Ts, J/kg.
     pub fn gibbs_energy(&self) -> f64 {
         self.enthalpy - self.temperature * self.entropy

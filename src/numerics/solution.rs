@@ -26,7 +26,18 @@ pub enum Reason {
 
 /// Why an integration could not go on.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum Failure {
+    /// An option or a start with which no run means anything.
+    #[error("{what} is {value}\n  rule: {what} must be {rule}")]
+    Meaningless {
+        /// The option, or what of the start.
+        what: &'static str,
+        /// Its value, SI.
+        value: f64,
+        /// What it must be.
+        rule: &'static str,
+    },
     /// The step fell below what the clock can resolve.
     #[error("the time step fell below {h_s:.1e} s at t = {t_s:.6} s; the variable that resisted is {variable}")]
     StepTooSmall {
@@ -53,6 +64,9 @@ pub enum Failure {
         /// What left which range.
         what: String,
     },
+    /// Waves were asked of a rig whose feed is not a line.
+    #[error("no supply line feeds the rig, and waves run in one")]
+    NoLine,
     /// A rate is not finite at the start or after a transition.
     #[error("{variable} is not finite at t = {t_s:.6} s")]
     NotFinite {
@@ -155,7 +169,8 @@ pub struct Solution<M> {
 }
 
 impl<M> Solution<M> {
-    /// State and ledger at time `t` (clamped to the run), with the index of the mode that held.
+    /// State and ledger at time `t` (clamped to the run), as many as `out` has room for, with the index of the mode that
+    /// held.
     pub fn at(&self, t: f64, out: &mut [f64]) -> usize {
         let k = self.steps.partition_point(|s| s.t1 < t).min(self.steps.len().saturating_sub(1));
         match self.steps.get(k) {
@@ -164,7 +179,7 @@ impl<M> Solution<M> {
                 self.step_mode.get(k).copied().unwrap_or(0)
             }
             None => {
-                out.copy_from_slice(&self.y_end[..out.len()]);
+                out.iter_mut().zip(&self.y_end).for_each(|(o, y)| *o = *y);
                 self.modes.len().saturating_sub(1)
             }
         }

@@ -19,7 +19,8 @@ pub enum Method {
 /// How a run is done.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Options {
-    /// Local error per step relative to [`System::scales`]. Default 1e-5; smaller costs steps as the fourth root.
+    /// Local error per step relative to [`System::scales`], above 0 and below 1. Default 1e-5; smaller costs steps as the
+    /// fourth root.
     pub tolerance: f64,
     /// Which method.
     pub method: Method,
@@ -29,7 +30,7 @@ pub struct Options {
     pub max_transitions: usize,
     /// Keep every step for interpolation afterwards (default), or only the last state.
     pub keep_steps: bool,
-    /// First step to try, s. Default 1e-6; a run that goes on from another may begin where that one's steps were.
+    /// First step to try, s, above 0. Default 1e-6; a run that goes on from another may begin where that one's steps were.
     pub first_step: f64,
 }
 
@@ -86,7 +87,8 @@ pub(super) trait Stepper<S: System> {
 /// `y0` holds the states and the ledger's start (usually zero).
 ///
 /// # Errors
-/// [`Failure`] with the time reached when the run cannot go on.
+/// [`Failure::Meaningless`] for an option, a span or a start that is none; another [`Failure`] with the time reached when
+/// the run cannot go on.
 pub fn solve<S: System>(
     system: &S,
     mode0: S::Mode,
@@ -95,6 +97,7 @@ pub fn solve<S: System>(
     t_end: f64,
     options: &Options,
 ) -> Result<Solution<S::Mode>, Failure> {
+    check(options, [t0, t_end], [system.dim() + system.ledger(), y0.len()])?;
     let start = Run {
         system,
         t: t0,
@@ -113,6 +116,22 @@ pub fn solve<S: System>(
             _ => run(start, t_end, options, Rosenbrock::<Vec<f64>>::new(system, options.tolerance)),
         },
         Method::DormandPrince => run(start, t_end, options, Explicit::new(system, options.tolerance)),
+    }
+}
+
+/// What does not hold here would end the run at once, or never, with figures that look like a result.
+fn check(options: &Options, [t0, t_end]: [f64; 2], [wanted, given]: [usize; 2]) -> Result<(), Failure> {
+    let (tolerance, first) = (options.tolerance, options.first_step);
+    let rules = [
+        (tolerance > 0.0 && tolerance < 1.0, "tolerance", tolerance, "above 0 and below 1"),
+        (first > 0.0 && first.is_finite(), "first_step", first, "a number of seconds above 0"),
+        (t0.is_finite(), "the start", t0, "a number of seconds"),
+        (t_end >= t0 && t_end.is_finite(), "the end", t_end, "a number of seconds, not before the start"),
+        (given == wanted, "the length of the start", given as f64, "that of the states and the ledger"),
+    ];
+    match rules.into_iter().find(|(holds, ..)| !holds) {
+        Some((_, what, value, rule)) => Err(Failure::Meaningless { what, value, rule }),
+        None => Ok(()),
     }
 }
 

@@ -144,11 +144,6 @@ impl Poppet {
         orifice::series_area_of_three(orifice::curtain(self.seat_diameter, x + gap) * cd, self.port_area * cd, other)
     }
 
-    /// Effective flow area at the stop, m2.
-    pub fn open_area(&self) -> f64 {
-        self.effective_area(Stand::AtStop, self.lift, 0.0)
-    }
-
     /// Force of a flow of `water` and `air`, kg/s, along the flow, N: half the momentum flux through the seat area times the
     /// drag coefficient, `c (m_w |m_w|/rho_w + m_a |m_a|/rho_a) / (2 A_seat)`, the air's density at ambient pressure.
     #[inline]

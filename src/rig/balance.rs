@@ -95,8 +95,8 @@ impl Rig {
         if let Feed::Line(line) = &self.feed {
             let cell = line.cell();
             let nuclei = line.nuclei(fluid);
-            for i in 0..line.cells {
-                let a = if i + 1 == line.cells { y[layout.line_air()] } else { nuclei };
+            for i in 0..layout.cells {
+                let a = if i + 1 == layout.cells { y[layout.line_air()] } else { nuclei };
                 add(&cell, y[layout.line_water(i)], a, 0.0);
             }
         }

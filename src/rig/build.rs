@@ -2,7 +2,7 @@
 
 use super::build_load::{curve, load};
 use super::{AirInlet, Feed, InitialWater, Line, MainPressure, Rig, Shutoff, Stem, Tap};
-use crate::assembly::{Initial, Settings};
+use crate::assembly::{Initial, Settings, conflict, given};
 use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::laws::pipe::Friction;
@@ -15,7 +15,7 @@ use crate::rig::flows::SHARP_EDGE;
 /// How long a run goes on at most after shutoff 1 is open, s, unless the file says otherwise.
 pub const LONGEST_AFTER_OPENING: f64 = 3.0;
 
-fn disc(diameter: f64) -> f64 {
+pub(super) fn disc(diameter: f64) -> f64 {
     std::f64::consts::FRAC_PI_4 * diameter * diameter
 }
 
@@ -216,6 +216,25 @@ impl Reader<'_> {
     }
 }
 
+/// The volume of zone 2 counts with the check shut and the vent open; a disc that lifts into it takes its place there.
+fn holds_parts(s: &Settings, check: &Poppet, inlet: &AirInlet, stem: Option<Stem>) -> Result<(), Error> {
+    let taken = match stem {
+        // The stem's stroke takes the check's disc along and sweeps the vent's out of the zone.
+        Some(stem) => (inlet.poppet.lift + stem.lap + check.lift) * (check.seat_area() - inlet.zone2_area),
+        None => check.lift * check.seat_area(),
+    };
+    if s.number("zone2.volume")? > taken {
+        return Ok(());
+    }
+    let rule = format!(
+        "zone 2 must be larger than what the check's disc takes of it on its way to the stop, {:.2} mL",
+        1e6 * taken
+    );
+    let mut paths = given(s, &["size", "check.seat_wear", "air_inlet.lap", "air_inlet.lift"]);
+    paths.extend(["check.lift", "check.seat_diameter", "zone2.volume"]);
+    Err(conflict(s, "zone-holds-parts", &paths, rule))
+}
+
 impl Rig {
     /// Builds the rig for turning the water on: shutoff 1 opens from t = 0 in `shutoff1.opening_time`.
     ///
@@ -255,6 +274,7 @@ impl Rig {
             poppet,
         };
         let stem = (closed_by == "stem").then_some(Stem { lap: s.number("air_inlet.lap")? });
+        holds_parts(s, &check, &inlet, stem)?;
         let (zone1, initial1, p1) = read.zone("zone1")?;
         let (zone2, initial2, p2) = read.zone("zone2")?;
         let zone3 = Zone { volume: s.number("load_side.volume")?, compliance: zone2.compliance };

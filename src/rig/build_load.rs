@@ -1,7 +1,10 @@
 //! From resolved settings to the load of a part: stated, measured, or from the dimensions of its spring or lip.
 
-use crate::assembly::{LoadCurve, Settings, conflict};
+use super::Rig;
+use super::build::disc;
+use crate::assembly::{LoadCurve, Settings, conflict, given};
 use crate::error::Error;
+use crate::laws::constants::STANDARD_GRAVITY;
 use crate::laws::curve::{BranchedCurve, CurveProblem, MonotoneCurve};
 use crate::laws::lip::{ElastomerLip, Root};
 use crate::laws::lip_load::LipLoad;
@@ -66,6 +69,34 @@ pub(super) fn load(s: &Settings, group: &str, load_sign: f64, area: f64, weight:
     }
 }
 
+/// The load of `group` ("check", "air_inlet") as new at the sealed position, and the part's weight in it, Pa on the area on
+/// which the field states it.
+///
+/// # Errors
+/// [`Error`] naming the field when values do not go together.
+pub fn stated_load(settings: &Settings, group: &str) -> Result<[f64; 2], Error> {
+    let rig = Rig::from_settings(settings)?;
+    let (poppet, area) = match group {
+        "check" => (&rig.check, disc(settings.number("check.seat_diameter")?)),
+        _ => (&rig.inlet.poppet, rig.inlet.stated_area),
+    };
+    Ok([poppet.load.branches(0.0).0, poppet.mass * STANDARD_GRAVITY].map(|force| force / area))
+}
+
+/// What else decides whether a spring fits: its form, and what makes its rate and its load.
+const DECIDES_SPRING: [&str; 10] = [
+    "loading",
+    "spring",
+    "load",
+    "load_rate",
+    "seat_diameter",
+    "spring_wire",
+    "spring_diameter",
+    "spring_small_diameter",
+    "spring_active_coils",
+    "spring_shear_modulus",
+];
+
 /// A spring by its dimensions. `way` is +1 where opening compresses it; `stated` is the force at the sealed position with
 /// the part's weight, N, or the installed length decides.
 fn spring(s: &Settings, group: &str, conical: bool, way: f64, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
@@ -74,8 +105,12 @@ fn spring(s: &Settings, group: &str, conical: bool, way: f64, stated: Option<f64
     let (wire, coils, free) = (get("spring_wire")?, get("spring_active_coils")?, get("spring_free_length")?);
     let (diameter, modulus, lift) = (get("spring_diameter")?, get("spring_shear_modulus")?, get("lift")?);
     let refuse = |name, fields: &[&str], rule: String| {
-        let paths: Vec<String> = fields.iter().map(|f| field(f)).collect();
-        conflict(s, name, &paths.iter().map(String::as_str).collect::<Vec<_>>(), rule)
+        let breaking: Vec<String> = fields.iter().map(|f| field(f)).collect();
+        let deciding: Vec<String> = DECIDES_SPRING.iter().filter(|f| !fields.contains(f)).map(|f| field(f)).collect();
+        let mut paths = given(s, &["size"]);
+        paths.extend(given(s, &deciding.iter().map(String::as_str).collect::<Vec<_>>()));
+        paths.extend(breaking.iter().map(String::as_str));
+        conflict(s, name, &paths, rule)
     };
     let show = |m: f64| format(Kind::Length, m, System::Us);
     let straight = HelicalSpring {
@@ -156,12 +191,24 @@ fn spring(s: &Settings, group: &str, conical: bool, way: f64, stated: Option<f64
     Ok(Load::Measured(BranchedCurve::single(curve(s, &field("spring_free_length"), &travel, &forces)?)))
 }
 
+/// What else decides how far a lip rolls.
+const DECIDES_LIP: [&str; 7] = [
+    "size",
+    "air_inlet.loading",
+    "air_inlet.lift",
+    "air_inlet.seat_wear",
+    "air_inlet.lip_root_diameter",
+    "air_inlet.lip_angle",
+    "air_inlet.lip_set",
+];
+
 /// An elastomer lip by its dimensions; a `stated` load, N, scales its curve to that at the sealed position. A worn seat lets
 /// the lip roll further; with a stem it slides on beyond the seal, its force unchanged.
 fn lip(s: &Settings, stated: Option<f64>, weight: f64) -> Result<Load, Error> {
     let law = lip_law(s)?;
     let wear = s.number("air_inlet.seat_wear")?;
-    let paths = ["air_inlet.lip_thickness", "air_inlet.lip_outer_diameter", "air_inlet.lip_preload"];
+    let mut paths = given(s, &DECIDES_LIP);
+    paths.extend(["air_inlet.lip_thickness", "air_inlet.lip_outer_diameter", "air_inlet.lip_preload"]);
     law.lip.check(law.lift + law.preload + wear).map_err(|p| conflict(s, "lip-rolls", &paths, p.to_string()))?;
     let at_sealed = law.branches(0.0).0;
     if !(at_sealed > 0.0) {
@@ -218,7 +265,8 @@ pub fn lip_law(s: &Settings) -> Result<LipLoad, Error> {
             "the lip is thicker than its gap: from root to rim there are only {}",
             format(Kind::Length, gap, System::Us)
         );
-        return Err(conflict(s, "lip-fits", &["air_inlet.lip_outer_diameter", "air_inlet.lip_thickness"], rule));
+        let paths = ["air_inlet.lip_root_diameter", "air_inlet.lip_outer_diameter", "air_inlet.lip_thickness"];
+        return Err(conflict(s, "lip-fits", &paths, rule));
     }
     let temperature = match s.optional_number("air_inlet.lip_temperature")? {
         Some(kelvin) => kelvin,

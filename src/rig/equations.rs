@@ -310,7 +310,7 @@ impl System for Rig {
         if let Feed::Line(line) = &self.feed {
             let cell = line.cell();
             let gas = if line.drains { (1.0 - p.liquid[0]) * cell.volume } else { 0.0 };
-            for i in 0..line.cells {
+            for i in 0..layout.cells {
                 // 0.1 m/s in the line
                 out[layout.line_flow(i)] = y[layout.line_flow(i)].abs() + 0.1 * rho * line.area();
                 out[layout.line_water(i)] = water(&cell, gas, p.line.max(self.fluid.ambient));

@@ -104,7 +104,7 @@ impl Inventory {
     #[inline(always)]
     pub fn of(rig: &Rig) -> Self {
         let (cells, wave) = match &rig.feed {
-            Feed::Line(line) => (line.cells, false),
+            Feed::Line(line) => (line.cells.max(1), false),
             Feed::Recorded(_) | Feed::Vessel(_) => (0, false),
             Feed::Wave(_) => (0, true),
         };

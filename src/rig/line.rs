@@ -11,7 +11,7 @@ use crate::real::Real;
 impl Line {
     /// One elastic cell.
     pub fn cell(&self) -> Zone {
-        self.cell_of(self.cells)
+        self.cell_of(self.cells.max(1))
     }
 
     /// The same by their number, where the compiler knows it.

@@ -70,6 +70,7 @@ mod waves;
 
 pub use balance::{Balance, Ledger, SpeciesBalance};
 pub use build::{LONGEST_AFTER_OPENING, options};
+pub use build_load::stated_load;
 pub use flows::{Flows, LINE_NUCLEI, Pressures, SHARP_EDGE, SideFlows};
 pub use layout::{Layout, Part, ledger};
 pub(crate) use modes::label_meaning;
@@ -127,7 +128,7 @@ pub struct Line {
     pub friction: Friction,
     /// Speed of pressure waves, m/s.
     pub wave_speed: f64,
-    /// Number of elastic cells.
+    /// Number of elastic cells; 0 counts as 1.
     pub cells: usize,
     /// Compliance of the walls of one cell, m3/Pa (see [`Line::walls`]).
     pub wall_compliance: f64,
@@ -144,7 +145,7 @@ impl Line {
     /// Wall compliance of one cell, m3/Pa, that gives `wave_speed` together with the water's own compressibility:
     /// `V (1/(rho a^2) - kappa)`; negative when no wall could be that stiff.
     pub fn walls(&self, fluid: &Fluid) -> f64 {
-        let volume = self.area() * self.length / self.cells as f64;
+        let volume = self.area() * self.length / self.cells.max(1) as f64;
         volume * (1.0 / (fluid.density * self.wave_speed * self.wave_speed) - fluid.compressibility)
     }
 

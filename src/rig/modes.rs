@@ -300,13 +300,6 @@ impl Rig {
         [first, second, third, spill, inflow]
     }
 
-    /// Whether water is leaving through the air inlet at `(t, y)`, and how fast, m3/s.
-    pub fn spill_rate(&self, mode: &Mode, t: f64, y: &[f64]) -> f64 {
-        let layout = Layout::of(self);
-        let p = self.pressures(&layout, t, y);
-        self.flows(&layout, mode, t, y, &p).vent.water.max(0.0) / self.fluid.density
-    }
-
     /// Water, m3, that has left through the air inlet according to the ledger in `y`.
     pub fn spilled(&self, y: &[f64]) -> f64 {
         y[Layout::of(self).ledger(ledger::SPILLED)] / self.fluid.density

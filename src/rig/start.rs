@@ -40,8 +40,8 @@ impl Rig {
             let cell = line.cell();
             let nuclei = line.nuclei(&self.fluid);
             let main = line.pressure.at(0.0) + self.fluid.ambient;
-            for i in 0..line.cells {
-                let height = line.elevation * (i as f64 + 1.0) / line.cells as f64;
+            for i in 0..layout.cells {
+                let height = line.elevation * (i as f64 + 1.0) / layout.cells as f64;
                 let p = (main + self.fluid.density * STANDARD_GRAVITY * height).max(1.01 * self.fluid.vapour_pressure);
                 // The pocket of nuclei at this pressure.
                 let gas = nuclei * self.fluid.air_rt() / (p - self.fluid.vapour_pressure);

@@ -55,8 +55,11 @@ pub enum Distribution {
     },
 }
 
-/// The standard normal quantile.
+/// The standard normal quantile; that of NaN is NaN.
 pub fn normal_quantile(p: f64) -> f64 {
+    if p.is_nan() {
+        return f64::NAN;
+    }
     // The standard normal always exists; quantiles are asked inside (0, 1).
     Normal::new(0.0, 1.0).map_or(f64::NAN, |n| n.inverse_cdf(p.clamp(0.0, 1.0)))
 }

@@ -28,6 +28,7 @@ mod identity;
 pub mod journal;
 mod optional;
 mod output;
+mod own_load;
 mod part;
 mod plan;
 pub mod population;

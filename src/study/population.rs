@@ -14,6 +14,7 @@
 
 use super::axis::syntax;
 use super::distribution::{Distribution, normal_probability, normal_quantile};
+use super::own_load::OwnLoad;
 use super::plan::{Column, Level, Plan, changed};
 use super::sampling::{Design, Sample};
 use super::sensitivity::Scheme;
@@ -142,12 +143,23 @@ impl Spread {
 }
 
 impl Population {
-    /// The distributions about the values of these settings.
+    /// For each spread the load that it goes as a factor on, if it does.
+    fn own_loads(&self, base: &Settings) -> Result<Vec<Option<OwnLoad>>, Error> {
+        self.spreads.iter().map(|s| OwnLoad::of(base, &s.name)).collect()
+    }
+
+    /// The distributions about the values of these settings; those of a load that no number states about what its spring,
+    /// lip or curve gives.
     ///
     /// # Errors
     /// [`Error`] for a spread that is impossible or a field that holds no number.
     pub fn distributions(&self, base: &Settings) -> Result<Vec<Distribution>, Error> {
-        let nominal = |s: &Spread| match s.name.as_str() {
+        self.about(base, &self.own_loads(base)?)
+    }
+
+    fn about(&self, base: &Settings, loads: &[Option<OwnLoad>]) -> Result<Vec<Distribution>, Error> {
+        let nominal = |s: &Spread, load: &Option<OwnLoad>| match s.name.as_str() {
+            _ if load.is_some() => Ok(load.map_or(f64::NAN, |l| l.nominal)),
             "ageing.years" => Ok(self.ageing.years),
             "ageing.check_relaxation" => Ok(self.ageing.check_relaxation),
             "ageing.air_inlet_relaxation" => Ok(self.ageing.air_inlet_relaxation),
@@ -157,7 +169,7 @@ impl Population {
             },
             _ => Ok(f64::NAN),
         };
-        self.spreads.iter().map(|s| s.about(nominal(s)?)).collect()
+        self.spreads.iter().zip(loads).map(|(s, load)| s.about(nominal(s, load)?)).collect()
     }
 
     /// Lower triangle of the matrix of coefficients; `None` without correlations.
@@ -198,6 +210,7 @@ impl Population {
 pub struct PopulationPlan {
     population: Population,
     distributions: Vec<Distribution>,
+    loads: Vec<Option<OwnLoad>>,
     cholesky: Option<DMatrix<f64>>,
     sample: Sample,
     design: Design,
@@ -229,8 +242,10 @@ impl PopulationPlan {
         };
         let set = Column { path: "set".to_owned(), kind: None };
         let spread = population.spreads.iter().map(|s| Column { path: s.name.clone(), kind: Some(s.kind) });
+        let loads = population.own_loads(base)?;
         Ok(PopulationPlan {
-            distributions: population.distributions(base)?,
+            distributions: population.about(base, &loads)?,
+            loads,
             cholesky: population.cholesky()?,
             population: population.clone(),
             sample,
@@ -262,6 +277,11 @@ impl PopulationPlan {
         let alone = |i: usize| (0..i).all(|j| l.get((i, j)).is_none_or(|c| *c == 0.0));
         let spreads = self.population.spreads.iter().enumerate();
         spreads.filter(|(i, _)| !alone(*i)).map(|(_, s)| s.name.as_str()).collect()
+    }
+
+    /// For each spread, whether it goes as a factor on the force of a spring or lip.
+    pub fn as_factor(&self) -> impl Iterator<Item = bool> + '_ {
+        self.loads.iter().map(Option::is_some)
     }
 
     fn values(&self, unit: &[f64]) -> Vec<f64> {
@@ -299,19 +319,23 @@ impl Plan for PopulationPlan {
     fn settings(&self, base: &Settings, point: &[Level]) -> Result<Settings, Error> {
         let mut ageing = self.population.ageing;
         let mut changes: Vec<(&str, Level)> = Vec::new();
-        for (spread, level) in self.population.spreads.iter().zip(point.iter().skip(1)) {
+        let [mut check, mut inlet] = [1.0; 2];
+        for ((spread, load), level) in self.population.spreads.iter().zip(&self.loads).zip(point.iter().skip(1)) {
             let Level::Number(v) = level else { continue };
-            match spread.name.as_str() {
-                "ageing.years" => ageing.years = *v,
-                "ageing.check_relaxation" => ageing.check_relaxation = *v,
-                "ageing.air_inlet_relaxation" => ageing.air_inlet_relaxation = *v,
-                path => changes.push((path, Level::Number(*v))),
+            match (spread.name.as_str(), load) {
+                ("check.load", Some(own)) => check = own.factor(*v),
+                (_, Some(own)) => inlet = own.factor(*v),
+                ("ageing.years", _) => ageing.years = *v,
+                ("ageing.check_relaxation", _) => ageing.check_relaxation = *v,
+                ("ageing.air_inlet_relaxation", _) => ageing.air_inlet_relaxation = *v,
+                (path, None) => changes.push((path, Level::Number(*v))),
             }
         }
-        for (path, rate) in
-            [("check.load_factor", ageing.check_relaxation), ("air_inlet.load_factor", ageing.air_inlet_relaxation)]
-        {
-            let left = load_left(ageing.years, rate);
+        for (path, own, rate) in [
+            ("check.load_factor", check, ageing.check_relaxation),
+            ("air_inlet.load_factor", inlet, ageing.air_inlet_relaxation),
+        ] {
+            let left = own * load_left(ageing.years, rate);
             if left == 1.0 {
                 continue;
             }
@@ -333,7 +357,7 @@ impl Plan for PopulationPlan {
             .collect();
         let correlation = |c: &Correlation| json!({"between": c.between, "coefficient": c.coefficient});
         let a = &self.population.ageing;
-        json!({
+        let mut described = json!({
             "ageing": {
                 "air_inlet_relaxation": a.air_inlet_relaxation,
                 "check_relaxation": a.check_relaxation,
@@ -341,11 +365,17 @@ impl Plan for PopulationPlan {
             },
             "correlations": self.population.correlations.iter().map(correlation).collect::<Vec<_>>(),
             "design": self.design.word(),
-            "indices": self.scheme.map(|s| json!([s.base, s.replicates])),
+            "indices": self.scheme.map(|s| json!([s.base(), s.replicates()])),
             "kind": "population",
             "seed": self.seed,
             "spread": spreads,
             "units": self.units(),
-        })
+        });
+        let factors = self.population.spreads.iter().zip(self.as_factor()).filter(|(_, factor)| *factor);
+        let factors: Vec<&str> = factors.map(|(s, _)| s.name.as_str()).collect();
+        if let (false, Some(all)) = (factors.is_empty(), described.as_object_mut()) {
+            all.insert("spread_as_factor".to_owned(), json!(factors));
+        }
+        described
     }
 }

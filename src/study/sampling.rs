@@ -74,8 +74,9 @@ impl Sample {
         self.count
     }
 
-    /// Point `index`, every coordinate above 0 and below 1.
+    /// Point `index`, every coordinate above 0 and below 1. After the last point the first comes again.
     pub fn point(&self, index: u64) -> Vec<f64> {
+        let index = index % self.count;
         match self.design {
             Design::LatinHypercube => {
                 let mut rng = stream(self.seed, index);
@@ -135,6 +136,7 @@ impl Permutation {
         Permutation { n, half_bits: bits.div_ceil(2).max(1), keys: [(); 8].map(|()| rng.next_u64()) }
     }
 
+    /// `index` below `n`: from beyond it the walk may never come back.
     fn at(&self, index: u64) -> u64 {
         let mask = (1u64 << self.half_bits) - 1;
         let mut x = index;

@@ -20,30 +20,40 @@ use serde::Serialize;
 /// Which runs the indices need.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Scheme {
-    /// Points N of each replicate, best a power of two.
-    pub base: u64,
-    /// Replicates.
-    pub replicates: u64,
-    /// Inputs d.
-    pub inputs: usize,
-    /// Seed.
-    pub seed: u64,
+    base: u64,
+    replicates: u64,
+    inputs: usize,
+    seed: u64,
 }
 
 impl Scheme {
-    /// Checks the size.
+    /// `base` points N for each of `replicates`, best a power of two, and `inputs` d.
     ///
     /// # Errors
     /// [`Error::Syntax`] for no points, replicates or inputs, more than [`MOST_SOBOL`] points, or more than 128 inputs.
     pub fn new(base: u64, replicates: u64, inputs: usize, seed: u64) -> Result<Scheme, Error> {
-        if base == 0 || base > MOST_SOBOL || !(1..=10_000).contains(&replicates) || !(1..=128).contains(&inputs) {
-            let message = format!(
-                "indices need 1 to {MOST_SOBOL} base points, 1 to 10000 replicates and 1 to 128 inputs, \
-                 not {base}, {replicates} and {inputs}"
-            );
-            return Err(Error::Syntax { at: At::whole(Source::Study), message });
+        let most = [
+            (Source::Option("--base"), base, MOST_SOBOL, "base points"),
+            (Source::Option("--replicates"), replicates, 10_000, "replicates"),
+            (Source::Study, inputs as u64, 128, "inputs"),
+        ];
+        for (source, given, most, what) in most {
+            if !(1..=most).contains(&given) {
+                let message = format!("variance shares need 1 to {most} {what}, not {given}");
+                return Err(Error::Syntax { at: At::whole(source), message });
+            }
         }
         Ok(Scheme { base, replicates, inputs, seed })
+    }
+
+    /// Points N of each replicate.
+    pub fn base(&self) -> u64 {
+        self.base
+    }
+
+    /// Replicates.
+    pub fn replicates(&self) -> u64 {
+        self.replicates
     }
 
     /// Runs per base point: A, B and one for each input.

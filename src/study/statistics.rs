@@ -26,12 +26,16 @@ pub const CONFIDENCE: f64 = 0.95;
 /// ```text
 /// low  = B(alpha/2; k, n - k + 1)      high = B(1 - alpha/2; k + 1, n - k)
 /// ```
-/// `B` is the quantile of the beta distribution, `k` of `n` cases count. It covers at least as often as it says. Source:
+/// `B` is the quantile of the beta distribution, `k` of `n` cases count. It covers at least as often as it says. Beyond
+/// [`MOST_RUNS`](super::MOST_RUNS) cases the quantile cannot be had and both ends are NaN. Source:
 /// C. J. Clopper, E. S. Pearson, Biometrika 26 (1934) 404.
 pub fn share(count: u64, of: u64) -> Share {
     let (k, n) = (count.min(of) as f64, of as f64);
     let tail = 0.5 * (1.0 - CONFIDENCE);
-    let beta = |p: f64, a: f64, b: f64| Beta::new(a, b).map_or(f64::NAN, |d| d.inverse_cdf(p));
+    let beta = |p: f64, a: f64, b: f64| match of <= super::MOST_RUNS {
+        true => Beta::new(a, b).map_or(f64::NAN, |d| d.inverse_cdf(p)),
+        false => f64::NAN,
+    };
     Share {
         count,
         of,
@@ -188,6 +192,9 @@ pub struct Bin {
     pub share: Share,
 }
 
+/// Most bins of a histogram: more than there are pixels to draw them.
+pub const MOST_BINS: usize = 100_000;
+
 /// Edges of about `bins` equal bins from `low` to `high` with one edge at each of the `marks` between them, so that no bin lies
 /// on both sides of one: the bins are counted from the first mark, a whole number of them lies between the first two, and
 /// any other divides the bin it falls into. One bin without width if all is one value.
@@ -195,12 +202,13 @@ pub fn edges(low: f64, high: f64, bins: usize, marks: &[f64]) -> Vec<f64> {
     if !(high > low) {
         return vec![low, high];
     }
+    let bins = bins.clamp(1, MOST_BINS);
     let mut inside: Vec<f64> = marks.iter().copied().filter(|m| *m > low && *m <= high).collect();
     inside.sort_by(f64::total_cmp);
     inside.dedup();
-    let mut width = (high - low) / bins.max(1) as f64;
+    let mut width = (high - low) / bins as f64;
     let Some(first) = inside.first().copied() else {
-        return (0..=bins.max(1)).map(|i| if i == bins.max(1) { high } else { low + width * i as f64 }).collect();
+        return (0..=bins).map(|i| if i == bins { high } else { low + width * i as f64 }).collect();
     };
     if let Some(second) = inside.get(1) {
         let between = (second - first) / ((second - first) / width).round().max(1.0);

@@ -1,6 +1,6 @@
 //! SI values back to text: in the units people read, or exactly.
 
-use super::{Kind, table};
+use super::{Kind, number, table};
 
 /// Which units text and charts use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -131,8 +131,10 @@ fn figures(value: f64, most: usize, fewest: usize) -> String {
     text
 }
 
-/// The value in its SI base unit with every figure: [`parse`](super::parse) gives the same f64 back.
+/// The value in its SI base unit with every figure: [`parse`](super::parse) gives the same f64 back. Less than 1e-30, which
+/// it takes for a slip, is written as 0: no quantity of ours is that small.
 pub fn exact_text(kind: Kind, si: f64) -> String {
+    let si = if si.abs() < number::SMALLEST { 0.0 } else { si };
     let symbol = match kind {
         Kind::GaugePressure | Kind::PressureDifference => "Pa",
         Kind::AbsolutePressure => "Pa abs",

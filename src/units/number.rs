@@ -4,13 +4,16 @@ use crate::error::QuantityProblem as Problem;
 
 /// Longest text that can be a quantity, in bytes.
 const LONGEST: usize = 120;
+/// Smallest and largest size that is no slip.
+pub(super) const SMALLEST: f64 = 1e-30;
+const LARGEST: f64 = 1e30;
 
 /// Refuses NaN, infinity and sizes that can only be a slip. Zero is fine.
 pub(super) fn sane(value: f64) -> Result<f64, Problem> {
     if !value.is_finite() {
         return Err(Problem::NotFinite);
     }
-    if value != 0.0 && !(1e-30..=1e30).contains(&value.abs()) {
+    if value != 0.0 && !(SMALLEST..=LARGEST).contains(&value.abs()) {
         return Err(Problem::Absurd);
     }
     Ok(value)

@@ -1,4 +1,5 @@
-//! Which unit symbols each kind of quantity takes; the factors are those of the `uom` crate.
+//! Which unit symbols each kind of quantity takes. Factors are those of the `uom` crate, but where it rounds one that is
+//! exact by definition: pound, pound-force and gallon, and what follows from them.
 
 use super::Kind;
 use uom::si::angle::{degree, radian};
@@ -6,23 +7,27 @@ use uom::si::area::{square_centimeter, square_inch, square_meter, square_millime
 use uom::si::f64::{
     Angle, Area, Force, Length, Mass, Pressure, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
 };
-use uom::si::force::{kilogram_force, kilonewton, newton, pound_force};
+use uom::si::force::{kilogram_force, kilonewton, newton};
 use uom::si::length::{centimeter, foot, inch, kilometer, meter, micrometer, millimeter};
-use uom::si::mass::{gram, kilogram, milligram, ounce, pound};
+use uom::si::mass::{gram, kilogram, milligram};
 use uom::si::pressure::{
     bar, foot_of_water, gigapascal, inch_of_mercury, inch_of_water, kilopascal, megapascal, millibar,
-    millimeter_of_mercury, millimeter_of_water, pascal, pound_force_per_square_inch,
+    millimeter_of_mercury, millimeter_of_water, pascal,
 };
 use uom::si::thermodynamic_temperature::{degree_celsius, degree_fahrenheit, kelvin};
 use uom::si::time::{day, hour, millisecond, minute, second};
 use uom::si::velocity::{centimeter_per_second, foot_per_second, meter_per_second, mile_per_hour};
-use uom::si::volume::{
-    cubic_centimeter, cubic_inch, cubic_meter, cubic_millimeter, fluid_ounce, gallon, liter, milliliter,
-};
+use uom::si::volume::{cubic_centimeter, cubic_meter, cubic_millimeter, liter, milliliter};
 use uom::si::volume_rate::{
-    cubic_meter_per_hour, cubic_meter_per_second, gallon_per_minute, liter_per_minute, liter_per_second,
-    milliliter_per_second,
+    cubic_meter_per_hour, cubic_meter_per_second, liter_per_minute, liter_per_second, milliliter_per_second,
 };
+
+// Exact by definition (NIST SP 811, appendix B). Columns of water and mercury are conventional, and `uom` has them as it does.
+const INCH: f64 = 0.0254;
+const POUND: f64 = 0.453_592_37;
+const POUND_FORCE: f64 = 4.448_221_615_260_5;
+const PSI: f64 = POUND_FORCE / (INCH * INCH);
+const GALLON: f64 = 3.785_411_784e-3;
 
 /// One unit: its symbol, other spellings, and the SI value of a number in it.
 pub(super) struct Unit {
@@ -44,7 +49,7 @@ const fn si(symbol: &'static str, others: &'static [&'static str], to_si: fn(f64
 }
 
 const PRESSURE: &[Unit] = &[
-    us("psi", &["lbf/in2"], |v| Pressure::new::<pound_force_per_square_inch>(v).value),
+    us("psi", &["lbf/in2"], |v| v * PSI),
     si("bar", &[], |v| Pressure::new::<bar>(v).value),
     si("kPa", &[], |v| Pressure::new::<kilopascal>(v).value),
     si("MPa", &[], |v| Pressure::new::<megapascal>(v).value),
@@ -79,16 +84,16 @@ const AREA: &[Unit] = &[
 const VOLUME: &[Unit] = &[
     si("mL", &["ml", "cm3"], |v| Volume::new::<milliliter>(v).value),
     si("L", &["l", "dm3"], |v| Volume::new::<liter>(v).value),
-    us("fl oz", &["floz"], |v| Volume::new::<fluid_ounce>(v).value),
-    us("gal", &["gallon", "gallons"], |v| Volume::new::<gallon>(v).value),
-    us("in3", &["cu in"], |v| Volume::new::<cubic_inch>(v).value),
+    us("fl oz", &["floz"], |v| v * (GALLON / 128.0)),
+    us("gal", &["gallon", "gallons"], |v| v * GALLON),
+    us("in3", &["cu in"], |v| v * (INCH * INCH * INCH)),
     si("mm3", &[], |v| Volume::new::<cubic_millimeter>(v).value),
     si("m3", &[], |v| Volume::new::<cubic_meter>(v).value),
 ];
 
 const VOLUME_FLOW: &[Unit] = &[
-    us("gpm", &["gal/min"], |v| VolumeRate::new::<gallon_per_minute>(v).value),
-    us("gph", &["gal/h"], |v| VolumeRate::new::<gallon_per_minute>(v).value / 60.0),
+    us("gpm", &["gal/min"], |v| v * (GALLON / 60.0)),
+    us("gph", &["gal/h"], |v| v * (GALLON / 3600.0)),
     si("L/min", &["l/min"], |v| VolumeRate::new::<liter_per_minute>(v).value),
     si("L/s", &["l/s"], |v| VolumeRate::new::<liter_per_second>(v).value),
     si("mL/s", &["ml/s"], |v| VolumeRate::new::<milliliter_per_second>(v).value),
@@ -100,8 +105,8 @@ const MASS: &[Unit] = &[
     si("g", &[], |v| Mass::new::<gram>(v).value),
     si("kg", &[], |v| Mass::new::<kilogram>(v).value),
     si("mg", &[], |v| Mass::new::<milligram>(v).value),
-    us("oz", &[], |v| Mass::new::<ounce>(v).value),
-    us("lb", &["lbm"], |v| Mass::new::<pound>(v).value),
+    us("oz", &[], |v| v * (POUND / 16.0)),
+    us("lb", &["lbm"], |v| v * POUND),
 ];
 
 const TIME: &[Unit] = &[
@@ -119,14 +124,14 @@ const TEMPERATURE: &[Unit] = &[
 ];
 
 const FORCE: &[Unit] = &[
-    us("lbf", &[], |v| Force::new::<pound_force>(v).value),
+    us("lbf", &[], |v| v * POUND_FORCE),
     si("N", &[], |v| Force::new::<newton>(v).value),
     si("kN", &[], |v| Force::new::<kilonewton>(v).value),
     si("kgf", &[], |v| Force::new::<kilogram_force>(v).value),
 ];
 
 const STIFFNESS: &[Unit] = &[
-    us("lbf/in", &["lb/in"], |v| (Force::new::<pound_force>(v) / Length::new::<inch>(1.0)).value),
+    us("lbf/in", &["lb/in"], |v| v * (POUND_FORCE / INCH)),
     si("N/mm", &[], |v| (Force::new::<newton>(v) / Length::new::<millimeter>(1.0)).value),
     si("N/m", &[], |v| (Force::new::<newton>(v) / Length::new::<meter>(1.0)).value),
 ];
@@ -135,18 +140,14 @@ const DAMPING: &[Unit] = &[
     si("N s/m", &["N.s/m", "Ns/m"], |v| {
         (Force::new::<newton>(v) * Time::new::<second>(1.0) / Length::new::<meter>(1.0)).value
     }),
-    us("lbf s/in", &["lbf.s/in"], |v| {
-        (Force::new::<pound_force>(v) * Time::new::<second>(1.0) / Length::new::<inch>(1.0)).value
-    }),
+    us("lbf s/in", &["lbf.s/in"], |v| v * (POUND_FORCE / INCH)),
 ];
 
 const COMPLIANCE: &[Unit] = &[
-    si("mL/psi", &["ml/psi"], |v| {
-        (Volume::new::<milliliter>(v) / Pressure::new::<pound_force_per_square_inch>(1.0)).value
-    }),
+    si("mL/psi", &["ml/psi"], |v| v * (1e-6 / PSI)),
     si("mL/kPa", &["ml/kPa"], |v| (Volume::new::<milliliter>(v) / Pressure::new::<kilopascal>(1.0)).value),
     si("mL/bar", &["ml/bar"], |v| (Volume::new::<cubic_centimeter>(v) / Pressure::new::<bar>(1.0)).value),
-    us("in3/psi", &[], |v| (Volume::new::<cubic_inch>(v) / Pressure::new::<pound_force_per_square_inch>(1.0)).value),
+    us("in3/psi", &[], |v| v * (INCH * INCH * INCH / PSI)),
     si("m3/Pa", &[], |v| (Volume::new::<cubic_meter>(v) / Pressure::new::<pascal>(1.0)).value),
 ];
 

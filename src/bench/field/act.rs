@@ -74,6 +74,7 @@ pub enum Moment {
 
 /// One thing done.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum Act {
     /// Takes the canopy off, or puts it on.
     Canopy {

@@ -16,6 +16,7 @@ pub struct Point {
     /// Where the needle stands without zero, span and stops.
     pub needle_pa: f64,
     /// In the gauge.
+    #[serde(rename = "gauge_pa_gauge")]
     pub gauge_pa: f64,
     /// Before shutoff 1.
     pub line_pa_gauge: f64,

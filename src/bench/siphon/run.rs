@@ -270,6 +270,7 @@ fn point(rig: &Rig, scene: Scene, mode: &Mode, t: f64, y: &[f64]) -> Point {
     let [check, inlet] = rig.travels(layout, y);
     let side = rig.side_flows(layout, mode, t, y, &p);
     let supply = rig.supply_flow(layout, t, y, &p, &f, side.as_ref());
+    // Plus 0: no minus sign before a flow that is none.
     Point {
         scene,
         t_s: t,
@@ -279,13 +280,13 @@ fn point(rig: &Rig, scene: Scene, mode: &Mode, t: f64, y: &[f64]) -> Point {
         load_side_pa_gauge: p.zone[2] - pa,
         check_travel_m: check.max(0.0),
         air_inlet_travel_m: inlet.max(0.0),
-        check_water_m3_s: f.check.water / rho,
-        check_air_kg_s: f.check.air,
-        vent_water_m3_s: f.vent.water / rho,
-        vent_air_kg_s: f.vent.air,
-        load_water_m3_s: f.shutoff2.water / rho,
-        supply_water_m3_s: supply.water / rho,
-        supply_air_kg_s: supply.air,
+        check_water_m3_s: f.check.water / rho + 0.0,
+        check_air_kg_s: f.check.air + 0.0,
+        vent_water_m3_s: f.vent.water / rho + 0.0,
+        vent_air_kg_s: f.vent.air + 0.0,
+        load_water_m3_s: f.shutoff2.water / rho + 0.0,
+        supply_water_m3_s: supply.water / rho + 0.0,
+        supply_air_kg_s: supply.air + 0.0,
         zone2_water_m3: y[layout.water(2)] / rho,
         rise_m: rig.tube.as_ref().zip(layout.tube()).map_or(0.0, |(tube, i)| tube.rise(&rig.fluid, y[i])),
         line_water_m3: if layout.cells == 1 { y[layout.line_water(0)] / rho } else { 0.0 },
@@ -310,5 +311,5 @@ fn rise(rig: &Rig, points: &[Point]) -> Option<Rise> {
     let mean = if time > 0.0 { sum / time } else { last.load_side_pa_gauge };
     let max_m = points.iter().map(|p| p.rise_m).fold(0.0, f64::max);
     let balanced = -mean / (rig.fluid.density * STANDARD_GRAVITY);
-    Some(Rise { at_rest_m: balanced.clamp(-tube.dip, tube.length), max_m, overflows: max_m > 0.98 * tube.length })
+    Some(Rise { at_rest_m: balanced.clamp(-tube.dip, tube.length) + 0.0, max_m, overflows: max_m > 0.98 * tube.length })
 }

@@ -213,7 +213,12 @@ fn backpressure(s: &Settings, rig: &mut Rig) -> Result<(), Error> {
         let rule = "backpressure comes from load_side.backpressure (a pump) or from an outlet above the assembly \
                     (load_side.height above 0)"
             .to_owned();
-        return Err(conflict(s, "backpressure-from", &["load_side.height", "load_side.backpressure"], rule));
+        return Err(conflict(
+            s,
+            "backpressure-from",
+            &["siphon.scene", "load_side.height", "load_side.backpressure"],
+            rule,
+        ));
     }
     rig.beyond_outlet = Some(pump.unwrap_or(0.0));
     Ok(())

@@ -114,7 +114,8 @@ pub struct Beginning {
 /// Runs line and assembly for `time` s.
 ///
 /// # Errors
-/// [`Failure`] with the time reached when the run cannot go on.
+/// [`Failure::NoLine`] for a rig that no line feeds, [`Failure::Meaningless`] for a time that is none, another [`Failure`]
+/// with the time reached when the run cannot go on.
 pub fn coupled(
     beginning: Beginning,
     cells: usize,
@@ -124,8 +125,11 @@ pub fn coupled(
 ) -> Result<CoupledRun, Failure> {
     let Beginning { mut rig, flow, pressure, state } = beginning;
     let Feed::Line(line) = rig.feed.clone() else {
-        return Err(Failure::NotFinite { t_s: 0.0, variable: "line".into() });
+        return Err(Failure::NoLine);
     };
+    if !(time >= 0.0 && time.is_finite()) {
+        return Err(Failure::Meaningless { what: "the end", value: time, rule: "a number of seconds, 0 or more" });
+    }
     let behind = {
         let layout = Layout::of(&rig);
         layout.water(1)

@@ -1,5 +1,6 @@
 //! The bare pipe: a valve at its end shuts, by flow or by area.
 
+use crate::numerics::Failure;
 use crate::parts::Fluid;
 use crate::rig::{End, Line, LineFriction, Waves};
 
@@ -50,8 +51,14 @@ pub struct PipeRun {
     pub closure_kg: f64,
 }
 
+/// Most steps of a run: hours on a line of any length, and what is kept of them has room in memory.
+const MOST_STEPS: f64 = 1e8;
+
 /// Runs a closing.
-pub fn pipe(case: &PipeCase, fluid: &Fluid) -> PipeRun {
+///
+/// # Errors
+/// [`Failure::Meaningless`] for an end that is none, or more than 100 million steps of the line away.
+pub fn pipe(case: &PipeCase, fluid: &Fluid) -> Result<PipeRun, Failure> {
     let w0 = case.velocity * fluid.density * case.line.area();
     let mut waves = Waves::steady(&case.line, fluid, case.cells, &case.friction, w0);
     let n = waves.cells;
@@ -59,7 +66,12 @@ pub fn pipe(case: &PipeCase, fluid: &Fluid) -> PipeRun {
     let at_end = waves.pressure.get(n).copied().unwrap_or(f64::NAN);
     let first = waves.pressure.first().copied().unwrap_or(f64::NAN);
     let open = w0 / (at_end - fluid.ambient).max(f64::MIN_POSITIVE).sqrt();
-    let steps = (case.end_time / waves.dt).round().max(1.0) as usize;
+    let steps = (case.end_time / waves.dt).round();
+    if !(case.end_time >= 0.0 && steps <= MOST_STEPS) {
+        let rule = "a number of seconds from 0 to 100 million steps of the line";
+        return Err(Failure::Meaningless { what: "the end", value: case.end_time, rule });
+    }
+    let steps = steps.max(1.0) as usize;
     let mut at_valve = Vec::with_capacity(steps + 1);
     at_valve.push(at_end);
     let mut peak = (0, at_end);
@@ -84,5 +96,5 @@ pub fn pipe(case: &PipeCase, fluid: &Fluid) -> PipeRun {
     }
     let converged = waves.separation.collapse.is_none_or(|t| peak.0 as f64 * waves.dt <= t);
     let friction = first - at_end + fluid.density * crate::laws::constants::STANDARD_GRAVITY * case.line.elevation;
-    PipeRun { start: at_start, waves, at_valve, peak, before: (at_end, friction), converged, closure_kg }
+    Ok(PipeRun { start: at_start, waves, at_valve, peak, before: (at_end, friction), converged, closure_kg })
 }

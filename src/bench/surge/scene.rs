@@ -165,7 +165,7 @@ fn bare(s: &Settings, rig: &Rig, line: Line, friction: LineFriction, time: f64) 
         return Err(conflict(s, "end-after-step", &["surge.cells", "surge.end_time"], rule));
     }
     let fluid = &rig.fluid;
-    let run = pipe(&case, fluid);
+    let run = pipe(&case, fluid)?;
     let (before, _) = run.before;
     if !(before > fluid.vapour_pressure && (case.closing == Closing::Flow || before > fluid.ambient)) {
         let rule = "the supply cannot drive this velocity: friction eats its pressure before the pipe's end".to_owned();

@@ -5,6 +5,7 @@ use crate::assembly::Settings;
 use crate::cli::problem::Problem;
 use crate::error::{At, Error, Source};
 use crate::study::distribution::Distribution;
+use crate::study::population::Spread;
 use crate::study::sampling::Design;
 use crate::study::{Condition, Population, PopulationPlan, Study};
 use crate::units::{Kind, System, format};
@@ -167,12 +168,19 @@ fn words(d: &Distribution, kind: Kind, system: System) -> String {
 }
 
 impl Prepared {
+    /// The spreads with their distributions, and whether each goes as a factor on a load.
+    fn spreads(&self) -> impl Iterator<Item = (&Spread, &Distribution, bool)> {
+        let each = self.population.spreads.iter().zip(self.plan.distributions()).zip(self.plan.as_factor());
+        each.map(|((s, d), factor)| (s, d, factor))
+    }
+
     /// What is spread and how, and how old it is.
     pub fn words(&self, system: System) -> String {
-        let one = |(s, d): (&crate::study::population::Spread, &Distribution)| {
-            format!("{} {}", s.name, words(d, s.kind, system))
-        };
-        let mut all: Vec<String> = self.population.spreads.iter().zip(self.plan.distributions()).map(one).collect();
+        let how = |factor| if factor { ", as a factor on what its spring, lip or curve gives" } else { "" };
+        let mut all: Vec<String> = self
+            .spreads()
+            .map(|(s, d, factor)| format!("{} {}{}", s.name, words(d, s.kind, system), how(factor)))
+            .collect();
         if !self.population.correlations.is_empty() {
             all.push(format!("{} correlations", self.population.correlations.len()));
         }
@@ -192,7 +200,12 @@ impl Prepared {
     /// How it is sampled.
     pub fn sample_words(&self) -> String {
         let indices = self.plan.scheme().map_or(String::new(), |s| {
-            format!(", and {} runs for the variance shares ({} replicates of {} points)", s.len(), s.replicates, s.base)
+            format!(
+                ", and {} runs for the variance shares ({} replicates of {} points)",
+                s.len(),
+                s.replicates(),
+                s.base()
+            )
         });
         let mixed = self.plan.mixed();
         let mixed = match mixed.as_slice() {
@@ -204,7 +217,13 @@ impl Prepared {
 
     /// The spreads for a document.
     pub fn axes(&self) -> Json {
-        let one = |(s, d): (&crate::study::population::Spread, &Distribution)| json!({"path": s.name, "unit": crate::study::si_symbol(s.kind), "spread": d});
-        self.population.spreads.iter().zip(self.plan.distributions()).map(one).collect()
+        let one = |(s, d, factor): (&Spread, &Distribution, bool)| {
+            let mut axis = json!({"path": s.name, "unit": crate::study::si_symbol(s.kind), "spread": d});
+            if let (true, Some(axis)) = (factor, axis.as_object_mut()) {
+                axis.insert("as_factor".to_owned(), json!(true));
+            }
+            axis
+        };
+        self.spreads().map(one).collect()
     }
 }

@@ -24,7 +24,7 @@ impl Ranking {
         let (of, indices) = analysis.sensitivity.iter().find_map(|s| Some((s, s.inputs.as_ref()?)))?;
         let mut ranked: Vec<(String, Indices)> = inputs(plan).into_iter().zip(indices.iter().cloned()).collect();
         ranked.sort_by(|a, b| b.1.total.mean.total_cmp(&a.1.total.mean));
-        let points = plan.scheme().map_or(0, |s| s.base * s.replicates);
+        let points = plan.scheme().map_or(0, |s| s.base() * s.replicates());
         Some(Ranking { key: of.key.clone(), inputs: ranked, dropped: of.dropped, points })
     }
 

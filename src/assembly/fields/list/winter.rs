@@ -69,8 +69,8 @@ pub(super) const METAL: &[Field] = &[
     f(
         "body.expansion",
         Quantity(Number),
-        Rule::within("0", "1e-3"),
-        "Linear thermal expansion of the metal, per kelvin.",
+        Rule::within("0", "2e-4"),
+        "Linear thermal expansion of the metal, per kelvin; metals lie below 1e-4, plastics below 2e-4.",
     ),
     f(
         "body.mass",

@@ -262,3 +262,111 @@ fn ref_backpressure_passes_a_foul_as_an_orifice_and_holds_the_air_inlet_shut() {
     let p2 = o.last().unwrap().zone2_pa_gauge;
     assert!((p2 / (999.1 * 9.80665 * 10.0) - 1.0).abs() < 0.01, "{p2}");
 }
+
+/// Flow through the 0.069 in2 outlet 12 in below, m3/s, with the load side at `p3` Pa gauge and full: an orifice of Cd 0.61.
+fn drawn(p3: f64) -> f64 {
+    0.61 * 0.069 * 6.4516e-4 * (2.0 * (p3 + LOW * 0.3048) / 999.1).sqrt()
+}
+
+/// Loss of the line, Pa: 20 m of 26 mm drawn tube, roughness 1.5 um, by Darcy and Haaland (J. Fluids Eng. 105, 1983, from
+/// memory; 2 % of Colebrook).
+fn friction(q: f64) -> f64 {
+    let v = q / (std::f64::consts::FRAC_PI_4 * 0.026 * 0.026);
+    let re = v * 0.026 / 1.139e-6;
+    let f = (-1.8 * ((1.5e-6_f64 / 0.026 / 3.7).powf(1.11) + 6.9 / re).log10()).powi(-2);
+    f * 20.0 / 0.026 * 0.5 * 999.1 * v * v
+}
+
+/// The zones stood at the main's pressure with the outlet open, as if it were flung open: zone 2 fell faster than the line's
+/// water gathered speed, and the air inlet popped after 19 ms with the main at 58.6 psi. A service in use starts from its
+/// steady flow: the same through line, check and outlet, each zone at the main's pressure less what is lost on the way.
+#[test]
+fn bug_a_failing_service_started_as_if_its_outlet_were_flung_open() {
+    for assembly in ["pvb-spring", "pvb-elastomer", "pvb-relief", "svb-diaphragm", "svb-stem"] {
+        let o = service(assembly, &[]);
+        let first = o.first().unwrap();
+        let q = first.check_water_m3_s;
+        assert!((first.supply_water_m3_s / q - 1.0).abs() < 1e-3 && (first.load_water_m3_s / q - 1.0).abs() < 1e-3);
+        assert!((q / drawn(first.load_side_pa_gauge) - 1.0).abs() < 0.005, "{assembly}: {q}");
+        let lost = 60.0 * PSI - first.line_pa_gauge;
+        assert!((lost / friction(q) - 1.0).abs() < 0.04, "{assembly}: {lost} {}", friction(q));
+        assert!(first.air_inlet_travel_m == 0.0 && first.vent_water_m3_s == 0.0);
+        // At rest the main would have to fall to 1.3 to 3 psi, after 0.79 to 0.81 s. Water that slows down pushes on: 20 m of
+        // it slow by q/(2 p2) dp2/dt at p2 = 1.45 psi and 12 in, 14 psi worth, which the main falls in 0.2 s.
+        let t = o.t_air_inlet_opens_s.unwrap();
+        assert!(t > 0.78 && t < 1.05, "{assembly}: {t}");
+        assert!(o.balance.water.closure() < 1e-9 && o.balance.air.closure() < 1e-9);
+    }
+}
+
+/// A main that falls by 0.7 psi a second takes the flow down with it step by step. The air inlet opens where zone 2 is at
+/// 1.45 psi, so the main at that, the check's load in a flow (1.5 psi and up to 0.05 of friction either way, drag not
+/// counted) and the line's loss of what 1.45 psi and 12 in draw.
+#[test]
+fn analytic_on_a_main_that_falls_slowly_the_air_inlet_opens_at_its_static_pressure() {
+    let o = service("pvb-spring", &["supply.course=100 s"]);
+    let main = 60.0 - (60.0 + 25.0 * 0.491_154) * o.t_air_inlet_opens_s.unwrap() / 100.0;
+    let by_hand = 1.45 + 1.5 + friction(drawn(1.45 * PSI)) / PSI;
+    assert!((main - by_hand).abs() < 0.2, "{main} {by_hand}");
+}
+
+/// Between falls of 0.20 and 0.25 s the spit jumped from 155 to 67 mL, on which side of the first pop the fall came.
+#[test]
+fn bug_a_fall_a_little_slower_halved_the_spit() {
+    let spit = |course: f64| service("pvb-spring", &[&format!("supply.course={course} s")]).spit_m3 / ML;
+    let spits = [0.18, 0.20, 0.22, 0.25].map(spit);
+    let (low, high) = spits.iter().fold((f64::INFINITY, 0.0_f64), |(l, h), s| (l.min(*s), h.max(*s)));
+    assert!(high < 10.0 && high - low < 2.0, "{spits:?}");
+}
+
+/// A flow that is steady does not mind waiting: the same fall, recorded after 0.1 and after 10 s of full pressure.
+#[test]
+fn analytic_a_recording_that_waits_only_shifts_the_fall() {
+    let dir = tempfile::tempdir().unwrap();
+    let [soon, late] = [0.1, 10.0].map(|wait| {
+        let file = dir.path().join(format!("{wait}.csv"));
+        let (low, end) = (wait + 0.2, wait + 0.7);
+        let rows = format!("time [s],pressure [psi]\n0,60\n{wait},60\n{low},-12.28\n{end},-12.28\n");
+        std::fs::write(&file, rows).unwrap();
+        service("pvb-spring", &[&format!("supply.trace={}", file.display())])
+    });
+    let later = late.t_air_inlet_opens_s.unwrap() - soon.t_air_inlet_opens_s.unwrap();
+    assert!((later - 9.9).abs() < 1e-3, "{later}");
+    assert!((late.spit_m3 - soon.spit_m3).abs() < 0.1 * ML, "{} {}", late.spit_m3 / ML, soon.spit_m3 / ML);
+}
+
+/// 1 km of line takes so much of 10 psi that zone 2 cannot hold the air inlet shut: it stands open in use, and water leaves
+/// both ways, as much as the line brings with the check's 1.5 psi taken off (0.1 psi of drag and shutoff allowed).
+#[test]
+fn analytic_a_starved_service_stands_open_and_spills_before_the_supply_falls() {
+    let o = service("pvb-spring", &["supply.line_length=1000 m", "supply.pressure=10 psi"]);
+    let first = o.first().unwrap();
+    let lost = 50.0 * friction(first.supply_water_m3_s);
+    assert!((lost / PSI - 8.5).abs() < 0.3, "{}", lost / PSI);
+    let gone = first.vent_water_m3_s + first.load_water_m3_s;
+    assert!(first.vent_water_m3_s > 0.0 && (gone / first.supply_water_m3_s - 1.0).abs() < 0.01);
+    assert_eq!(o.t_air_inlet_opens_s, Some(0.0));
+}
+
+/// With shutoff 2 or the outlet shut nothing flows, and the zones stand at 60 psi and at that less 1.45.
+#[test]
+fn analytic_a_service_at_rest_starts_at_the_supply_and_at_what_the_check_traps() {
+    for shut in [SHUT, "shutoff2.open=false"] {
+        let o = service("pvb-spring", &[shut]);
+        let first = o.first().unwrap();
+        assert!(o.flow_before().is_none());
+        assert!((first.zone1_pa_gauge / PSI - 60.0).abs() < 0.01 && (first.zone2_pa_gauge / PSI - 58.55).abs() < 0.01);
+    }
+}
+
+/// Before a tight check the line's water swings to and fro under the main's vacuum and rattles a diaphragm's air inlet by
+/// zone 1, 160 times in 32 s, long after zone 2 had drained; counted as not yet at rest, it filled the chart.
+#[test]
+fn bug_a_line_that_rings_before_a_shut_check_kept_the_run_from_its_rest() {
+    for assembly in ["svb-diaphragm", "svb-stem"] {
+        let o = service(assembly, &[]);
+        let last = o.last().unwrap();
+        assert!(o.settled && last.t_s < 8.0 && last.zone2_pa_gauge.abs() < 20.0, "{assembly}: {}", last.t_s);
+        assert!(!o.inlet_shut_at_end && o.passed_nothing(), "{assembly}");
+    }
+}

@@ -128,7 +128,9 @@ pub(super) struct Curves {
 #[command(after_help = "\
 Scenes (--set siphon.scene=NAME): vacuum-test (a vessel under vacuum, a tube in a pan on the load side), service (the
 main fails, the line is full of water), backpressure (a pump or a higher outlet presses back). The first two are both
-run: protection takes both. Without --json and --chart it writes DIR/siphon-CHART-ASSEMBLY.svg and .png.
+run: protection takes both. In the last two the main begins to fall at 0 s: where shutoff 2 and the outlet are open, on
+the steady flow, which has washed out what the zones held at first; else on a service at rest.
+Without --json and --chart it writes DIR/siphon-CHART-ASSEMBLY.svg and .png.
 
 Charts: run, back, foul")]
 #[command(mut_arg("files", |files| files.help(BODY_AND_SCENE)))]

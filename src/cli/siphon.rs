@@ -117,6 +117,8 @@ fn supply(o: &Outcome, settings: &Settings, c: &Conditions<'_>) -> Result<String
     let show = |kind, si| format(kind, si, c.system);
     let gauge = |p| show(Kind::GaugePressure, p);
     let time = show(Kind::Time, o.rig.acts_until);
+    let flow =
+        o.flow_before().map_or_else(String::new, |q| format!(" on a steady flow of {}", show(Kind::VolumeFlow, q)));
     Ok(match &o.rig.feed {
         Feed::Vessel(curve) => match ends(curve) {
             Some((a, b)) => format!("air vessel at shutoff 1, from {} to {} in {time}; no line", gauge(a), gauge(b)),
@@ -125,7 +127,7 @@ fn supply(o: &Outcome, settings: &Settings, c: &Conditions<'_>) -> Result<String
         Feed::Line(line) => {
             let course = match &line.pressure {
                 MainPressure::Recorded(curve) => ends(curve).map_or_else(String::new, |(a, b)| {
-                    format!("main falls from {} to {} in {time}", gauge(a), gauge(b))
+                    format!("main falls from {} to {} in {time}{flow}", gauge(a), gauge(b))
                 }),
                 MainPressure::Steady(p) => format!("main at {}", gauge(*p)),
             };
@@ -137,7 +139,8 @@ fn supply(o: &Outcome, settings: &Settings, c: &Conditions<'_>) -> Result<String
             )
         }
         _ => {
-            format!("pressure before shutoff 1 as recorded in {}", settings.get("supply.trace").map_or("", |s| &s.text))
+            let file = settings.get("supply.trace").map_or("", |s| &s.text);
+            format!("pressure before shutoff 1 as recorded in {file}{flow}")
         }
     })
 }
@@ -164,7 +167,7 @@ fn load_side(o: &Outcome, c: &Conditions<'_>) -> Result<String, Error> {
         "piping of {}, {outlet}, {}; starts at {}",
         show(Kind::Volume, o.rig.zones[2].volume),
         at_height(o.rig.outlet.1, "the assembly", c.system),
-        show(Kind::GaugePressure, o.rig.initial_pressure[2])
+        o.first().map_or("-".to_owned(), |p| show(Kind::GaugePressure, p.load_side_pa_gauge))
     ))
 }
 
@@ -179,7 +182,7 @@ fn conditions(run: &Siphon, c: &Conditions<'_>) -> Result<Rows, Error> {
         rows.add(&format!("{name}: supply"), supply(o, s, c)?);
         rows.add(
             &format!("{name}: zone 2"),
-            format!("starts at {}", show(Kind::GaugePressure, o.rig.initial_pressure[1])),
+            o.first().map_or("-".to_owned(), |p| format!("starts at {}", show(Kind::GaugePressure, p.zone2_pa_gauge))),
         );
         rows.add(&format!("{name}: load side"), load_side(o, c)?);
     }

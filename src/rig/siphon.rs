@@ -31,7 +31,7 @@ use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::laws::orifice;
 use crate::laws::pipe::{self, Friction};
-use crate::parts::{Fluid, Zone};
+use crate::parts::{Fluid, Stand, Zone};
 use crate::real::Real;
 
 /// Share of a line's water below which its column counts as running out (the hand-over from water to air).
@@ -239,14 +239,17 @@ impl Rig {
     /// Whether zone 2, the parts, the line's column and the tube have come to rest.
     pub(super) fn at_equilibrium(&self, mode: &super::Mode, t: f64, y: &[f64], watch: &mut Equilibrium) -> bool {
         let layout = Layout::of(self);
-        let still = [layout.check(), Some(layout.inlet()), layout.relief()]
-            .into_iter()
-            .flatten()
-            .all(|x| y[x + 1].abs() < STILL);
+        let still = |parts: &[Option<usize>]| parts.iter().flatten().all(|&x| y[x + 1].abs() < STILL);
+        let inlet_still = still(&[Some(layout.inlet())]);
+        // Before a shut check a line may ring for a minute and rattle the air inlet by zone 1: what that does to zone 2 counts.
+        let (stands, quiet_parts) = match mode.check {
+            Stand::Sealed => (super::Mode { inlet: Stand::Sealed, stem: None, ..*mode }, still(&[layout.relief()])),
+            _ => (*mode, inlet_still && still(&[layout.check(), layout.relief()])),
+        };
         let values = self.quiet_values(t, y);
-        if !(t > self.acts_until && still) || watch.stands != Some(*mode) || watch.since.is_none() {
-            watch.since = (t > self.acts_until && still).then_some(t);
-            watch.stands = Some(*mode);
+        if !(t > self.acts_until && quiet_parts) || watch.stands != Some(stands) || watch.since.is_none() {
+            watch.since = (t > self.acts_until && quiet_parts).then_some(t);
+            watch.stands = Some(stands);
             (watch.low, watch.high, watch.first) = (values.clone(), values.clone(), values);
             return false;
         }
@@ -261,7 +264,7 @@ impl Rig {
             }
             _ => DWELL,
         };
-        if !watch.since.is_some_and(|s| t - s >= dwell) {
+        if !(inlet_still && watch.since.is_some_and(|s| t - s >= dwell)) {
             return false;
         }
         let range = |i: usize| watch.high.get(i).zip(watch.low.get(i)).map_or(f64::NAN, |(h, l)| h - l);
@@ -277,7 +280,7 @@ impl Rig {
         let quiet = range(0) < QUIET.0
             && net(1) < water.max(0.5 * range(1))
             && [2, 3].into_iter().all(|i| net(i) < water.max(0.5 * range(i)) && range(i) < 20.0 * water)
-            && net(4) < line
+            && net(4) < line.max(0.5 * range(4))
             && range(5) < level;
         if !quiet {
             watch.since = Some(t);

@@ -43,31 +43,46 @@ struct SceneDocument {
     zone2_min_pa_abs: f64,
     reverse_flow_m3_s: f64,
     air_inlet_shut_at_end: bool,
-    r#final: FinalDocument,
+    start: StateDocument,
+    r#final: StateDocument,
     events: Vec<EventDocument>,
     balance: Balance,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
-struct FinalDocument {
+struct StateDocument {
     zone1_pa_gauge: f64,
     zone2_pa_gauge: f64,
     load_side_pa_gauge: f64,
     air_inlet_travel_m: f64,
     zone2_water_m3: f64,
     line_water_m3: f64,
+    supply_water_m3_s: f64,
+}
+
+impl StateDocument {
+    fn of(point: Option<&super::Point>) -> Self {
+        let value = |get: fn(&super::Point) -> f64| point.map_or(f64::NAN, get);
+        StateDocument {
+            zone1_pa_gauge: value(|p| p.zone1_pa_gauge),
+            zone2_pa_gauge: value(|p| p.zone2_pa_gauge),
+            load_side_pa_gauge: value(|p| p.load_side_pa_gauge),
+            air_inlet_travel_m: value(|p| p.air_inlet_travel_m),
+            zone2_water_m3: value(|p| p.zone2_water_m3),
+            line_water_m3: value(|p| p.line_water_m3),
+            supply_water_m3_s: value(|p| p.supply_water_m3_s),
+        }
+    }
 }
 
 impl SceneDocument {
     fn of(o: &Outcome, limit: f64) -> Self {
-        let last = o.last();
-        let end = |get: fn(&super::Point) -> f64| last.map_or(f64::NAN, get);
         SceneDocument {
             scene: o.scene,
             scene_protects: o.protects(limit),
             scene_by: o.by(limit),
             settled: o.settled,
-            t_end_s: end(|p| p.t_s),
+            t_end_s: o.last().map_or(f64::NAN, |p| p.t_s),
             water_back_m3: o.water_back_m3,
             load_water_back_m3: o.load_water_back_m3,
             load_water_given_off_m3: o.load_water_given_off_m3,
@@ -80,14 +95,8 @@ impl SceneDocument {
             zone2_min_pa_abs: o.zone2_min_pa_abs,
             reverse_flow_m3_s: o.reverse_flow_m3_s,
             air_inlet_shut_at_end: o.inlet_shut_at_end,
-            r#final: FinalDocument {
-                zone1_pa_gauge: end(|p| p.zone1_pa_gauge),
-                zone2_pa_gauge: end(|p| p.zone2_pa_gauge),
-                load_side_pa_gauge: end(|p| p.load_side_pa_gauge),
-                air_inlet_travel_m: end(|p| p.air_inlet_travel_m),
-                zone2_water_m3: end(|p| p.zone2_water_m3),
-                line_water_m3: end(|p| p.line_water_m3),
-            },
+            start: StateDocument::of(o.first()),
+            r#final: StateDocument::of(o.last()),
             events: o.events.iter().map(|&(t_s, part, what)| EventDocument { t_s, part, what }).collect(),
             balance: o.balance,
         }

@@ -2,6 +2,7 @@
 //! the water rises in a tube at the outlet.
 
 mod document;
+mod in_use;
 mod limits;
 mod run;
 mod scene;

@@ -18,7 +18,7 @@ const NOTHING: f64 = 5e-7;
 /// Volume, m3, below which no water has moved: less than a fifth of a drop.
 pub(super) const DRY: f64 = 1e-8;
 /// Flow, m3/s, below which none is left: a drop in a minute.
-const STILL: f64 = 1e-9;
+pub(super) const STILL: f64 = 1e-9;
 
 /// One point of a run, SI; pressures gauge; flows positive downstream (and out of the air inlet).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -97,7 +97,7 @@ pub struct Outcome {
     pub air_admitted_kg: f64,
     /// Air back through the check, kg.
     pub air_back_kg: f64,
-    /// When the air inlet starts to open, s; 0 where it is open from the start, `None` if it never does.
+    /// When the air inlet starts to open, s; 0 where it is open before anything falls, `None` if it never does.
     pub t_air_inlet_opens_s: Option<f64>,
     /// Zone 1 at that moment, Pa gauge.
     pub zone1_at_opening_pa_gauge: Option<f64>,
@@ -151,6 +151,16 @@ impl Outcome {
             && self.load_water_back_m3 + self.load_water_left_m3 <= self.load_water_given_off_m3 + DRY
     }
 
+    /// State at the start.
+    pub fn first(&self) -> Option<&Point> {
+        self.points.first()
+    }
+
+    /// Water, m3/s, that flows out of the main when it begins to fall; `None` where nothing more than a drop a minute does.
+    pub fn flow_before(&self) -> Option<f64> {
+        self.first().map(|p| p.supply_water_m3_s).filter(|q| *q > STILL)
+    }
+
     /// State at the end.
     pub fn last(&self) -> Option<&Point> {
         self.points.last()
@@ -185,7 +195,7 @@ fn slug_on_its_way(o: &Outcome) -> bool {
 /// # Errors
 /// [`Error`] when the run cannot go on.
 pub fn run(rig: Rig, scene: Scene, options: &Options) -> Result<Outcome, Error> {
-    let (mode, y0) = rig.start();
+    let (mode, y0) = rig.in_use(options)?;
     let solution = solve(&rig, mode, y0.clone(), 0.0, rig.end_time, options)?;
     let layout = Layout::of(&rig);
     let points = points(&rig, scene, mode, &y0, &solution);

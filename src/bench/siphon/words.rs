@@ -1,6 +1,6 @@
 //! The finding in words.
 
-use super::run::DRY;
+use super::run::{DRY, STILL};
 use super::{By, Decides, FoulLimit, Outcome, Scene, Siphon};
 use crate::rig::Rig;
 use crate::units::{Kind, System, format};
@@ -105,12 +105,29 @@ fn by(o: &Outcome, limit: f64) -> String {
     format!("{scene} {words}")
 }
 
+/// What there was before the supply fell.
+fn before(o: &Outcome, w: &Words) -> Option<String> {
+    let first = o.first()?;
+    let stand = format!("zone 1 at {} and zone 2 at {}", w.gauge(first.zone1_pa_gauge), w.gauge(first.zone2_pa_gauge));
+    let flow = match o.flow_before() {
+        Some(q) => format!("{} flow steadily", w.show(Kind::VolumeFlow, q)),
+        None => "nothing is drawn".to_owned(),
+    };
+    Some(format!("Until the supply begins to fall at 0 s, {flow}, with {stand}."))
+}
+
 /// When and why the air inlet opened, or did not.
 fn inlet(o: &Outcome, w: &Words) -> String {
     let rig = &o.rig;
     let opens = o.statics.inlet_opens_pa_gauge.map_or("-".to_owned(), |p| w.gauge(p));
     match o.t_air_inlet_opens_s {
-        Some(0.0) => "The air inlet stands open from the start: nothing presses it shut.".to_owned(),
+        Some(0.0) => match o.first().map_or(0.0, |p| p.vent_water_m3_s) {
+            spills if spills > STILL => format!(
+                "The air inlet stands open in use already, and {} run out of it: the flow leaves too little pressure in zone 2.",
+                w.show(Kind::VolumeFlow, spills)
+            ),
+            _ => "The air inlet stands open from the start: nothing presses it shut.".to_owned(),
+        },
         Some(t) => format!(
             "The air inlet starts to open at {} with zone 1 at {} (on its own it opens at {opens} in zone {}).",
             w.show(Kind::Time, t),
@@ -220,7 +237,8 @@ pub fn siphon_story(run: &Siphon, found: &[FoulLimit], system: System) -> Vec<St
             _ => "Service",
         };
         all.push(by(o, run.rise_limit_m));
-        all.push(format!("{name}. {}", inlet(o, &w)));
+        let before = before(o, &w).filter(|_| o.scene == Scene::Service).map_or_else(String::new, |b| b + " ");
+        all.push(format!("{name}. {before}{}", inlet(o, &w)));
         all.extend(rise(run, o, &w));
         all.push(back(o, &w));
         if !o.settled && o.protects(run.rise_limit_m).is_some() {

@@ -507,7 +507,7 @@ fn bug_what_cannot_be_judged_is_not_told_as_does_not_hold() {
     let dir = tempdir().unwrap();
     let d = dir.path();
     // Any flow shuts this air inlet: there is no least one.
-    let find = ["find", "check.load=1:3 psi", "--assembly", "svb-diaphragm", "--so-that"];
+    let find = ["find", "check.load=2:3 psi", "--assembly", "svb-diaphragm", "--so-that"];
     let args = [&find[..], &["sequence.critical_flow_m3_s<12 gpm"]].concat();
     let doc = document(d, &[&args[..], &["--json"]].concat());
     assert!(doc["value"].is_null() && doc["holds"].as_array().unwrap().is_empty() && doc["at_low"] == "unknown");
@@ -762,7 +762,8 @@ fn bug_a_population_cut_by_failures_says_so_everywhere() {
             "tolerance.pass_rate>=0.9",
         ],
     );
-    assert_eq!((&doc["share"]["of"], &doc["warnings"][0]), (&Value::from(50), &Value::from("population-cut")));
+    let warnings = doc["warnings"].as_array().unwrap();
+    assert!(doc["share"]["of"] == 50 && warnings.contains(&Value::from("population-cut")), "{warnings:?}");
 }
 
 /// Where the intervals overlap, or the totals come to less than 1, nothing is known to decide most.

@@ -159,6 +159,23 @@ fn bug_no_slam_lifts_a_relief_that_is_advised_as_clear_of_slams() {
     assert_eq!(s["relief_lifts"], true);
 }
 
+/// A relief in zone 1 leaves zone 2 to yield; the study's nights stopped there without a word, and with them the pulse and the
+/// critical bore. By hand: 5 K of 60 g of water (4217 J/(kg K)) and a third of 1.2 kg of bronze (376 J/(kg K)) freeze 6.0 g
+/// (334 kJ/kg), 0.548 mL of growth, less 0.03 mL by which the water contracts from -5 to 0 degC, within 1 s.
+#[test]
+fn bug_a_wall_that_yields_does_not_end_the_study() {
+    let dir = tempdir().unwrap();
+    let sets = ["--set", "relief.place=zone1", "--set", "body.bonnet_strength=none"];
+    let d = document(dir.path(), &[&["relief", "--grid", "2"], &sets[..]].concat());
+    let rate = d["pulse_rate_m3_s"].as_f64().unwrap();
+    assert!((rate / 0.518e-6 - 1.0).abs() < 0.05, "{rate}");
+    assert!(d["critical_bore_m"].as_f64().unwrap() > 0.0);
+    // Zone 2 comes to the plateau of the wall, Y/sqrt(3) 2 ln(b/a).
+    let plateau = 97e6 / 3f64.sqrt() * 2.0 * (15.5f64 / 12.5).ln();
+    let peak = d["recommended"]["peak_pa_gauge"].as_f64().unwrap();
+    assert!((peak / plateau - 1.0).abs() < 1e-4, "{peak}");
+}
+
 /// Water that contracts leaves a void in a ball without air. At the first ice there was then no pressure at which ice and water
 /// meet, and the night stopped. Frozen through, the ball is as full as any.
 #[test]

@@ -15,6 +15,7 @@ mod guards;
 mod modes;
 pub mod night;
 pub mod nights;
+pub mod still;
 pub mod table;
 pub mod wall;
 pub mod zone;

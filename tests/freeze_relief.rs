@@ -5,6 +5,7 @@ mod freeze;
 
 use approx::assert_relative_eq;
 use freeze::*;
+use poppetry::freeze::still::liquid_range;
 use poppetry::freeze::wall::{Strength, Wall};
 use poppetry::freeze::{
     Body, Check, Happening, HeatLoss, Lifts, Night, Refill, Relief, Vent, Weather, ZoneStart, night, nights,
@@ -209,6 +210,29 @@ fn analytic_a_stem_that_stands_joins_the_zones() {
         (count, least) = (count + 1, f64::min(least, s.zones[0].p - ATM));
     }
     assert!(count > 0 && least > 0.5 * LOAD, "{count} {}", least / PSI);
+}
+
+/// Shut in at 15 °C and warmed to 35 °C, all liquid. By hand: water grows by 999.10/994.03 − 1 = 5.10e-3 (handbooks), the metal
+/// by 3 · 18e-6 · 20 K = 1.08e-3; what is left meets water of 4.5e-10/Pa (handbooks, 25 to 35 °C) and walls of 1e-10 and
+/// 1e-9/Pa. Zones joined share one pressure: Δp = ΣV δ / ΣV (κ + C). Zone 1 passes what is too much for it into a softer zone 2
+/// through the check; a softer zone 1 gets nothing from zone 2, unless a stem stands.
+#[test]
+fn bug_zones_that_warm_share_their_pressure_through_the_check() {
+    let (kappa, stiff, soft, over) = (4.5e-10, 1e-10, 1e-9, 5.10e-3 - 1.08e-3);
+    let highest = |walls: [f64; 2], stem: Option<f64>| {
+        let mut body = double([1.0, 1.0], None);
+        body.check = Some(Check { load: LOAD, conductance: 1e-6, plugged_at: 0.95, stem });
+        for (zone, c) in body.zones.iter_mut().zip(walls) {
+            zone.wall = Wall { compliance: c, expansion: 54e-6, reference: kelvin(15.0), ..zone.wall };
+        }
+        let begin = [start(15.0, 60.0 * PSI, 0.0), start(15.0, 60.0 * PSI - LOAD, 0.0)];
+        liquid_range(&body, &begin, kelvin(35.0)).1 - 60.0 * PSI
+    };
+    let alone = |c: f64| over / (kappa + c);
+    let shared = |one: f64, two: f64| over * 180.0 / (60.0 * (kappa + one) + 120.0 * (kappa + two));
+    assert_relative_eq!(highest([stiff, soft], None), shared(stiff, soft), max_relative = 0.03);
+    assert_relative_eq!(highest([soft, stiff], None), alone(stiff), max_relative = 0.03);
+    assert_relative_eq!(highest([soft, stiff], Some(1.0)), shared(soft, stiff), max_relative = 0.03);
 }
 
 #[test]

@@ -158,7 +158,8 @@ fn seen(scene: &Scene, all: Vec<OneNight>, ball: Option<Night>) -> Freeze {
             }
         })
         .collect();
-    let last = zones.iter().max_by(|a, b| {
+    let wet = |i: usize| scene.starts.get(i).is_some_and(|s| !scene.body.dry_at(i, s));
+    let last = zones.iter().enumerate().filter(|(i, _)| wet(*i)).map(|(_, z)| z).max_by(|a, b| {
         let t = |z: &ZoneNights| z.frozen_through_s.unwrap_or(f64::INFINITY);
         t(a).total_cmp(&t(b)).then(b.ice_fraction_max.total_cmp(&a.ice_fraction_max))
     });

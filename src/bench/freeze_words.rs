@@ -102,7 +102,8 @@ pub fn freeze_story(run: &Freeze, scene: &Scene, system: System) -> Vec<String> 
         out.extend(lifts(r, &relief, run, system));
     }
     let frozen = run.zones.iter().filter(|z| z.frozen_through_s.is_some() && z.zone != "shutoff-ball").count();
-    if let (Some(last), true) = (&run.freezes_last, scene.body.zones.len() > 1) {
+    let wet = scene.starts.iter().enumerate().filter(|(i, s)| !scene.body.dry_at(*i, s)).count();
+    if let (Some(last), true) = (&run.freezes_last, wet > 1) {
         let zone = zone(last);
         out.push(match frozen {
             0 => format!("{} holds the least ice in the morning: it freezes last.", capital(&zone)),

@@ -5,7 +5,7 @@ use super::sequence;
 use super::surge::{COARSEST, surge};
 use crate::assembly::Settings;
 use crate::error::Error;
-use crate::freeze::nights::pressure;
+use crate::freeze::still::liquid_range;
 use crate::freeze::{Happening, Lifts, OneNight, Relief, Scene};
 use crate::laws::{melting, pipe, water};
 use crate::numerics::Failure;
@@ -124,21 +124,6 @@ fn band(name: &'static str, lower: Option<f64>, upper: Option<f64>) -> ReliefBan
     ReliefBand { name, lower_pa_gauge: lower, upper_pa_gauge: upper }
 }
 
-/// Lowest and highest pressure, Pa gauge, of the closed, full, still liquid zones from `to` K up or down from their start.
-fn liquid_range(scene: &Scene, to: f64) -> (f64, f64) {
-    let body = &scene.body;
-    let mut range = (f64::INFINITY, f64::NEG_INFINITY);
-    for (i, (zone, start)) in body.zones.iter().zip(&scene.starts).enumerate() {
-        let mass = body.water_at(i, start);
-        for k in 0..=20 {
-            let t = start.t + (to - start.t) * f64::from(k) / 20.0;
-            let p = pressure(&zone.wall, mass, start.air, t, 0.0) - body.ambient;
-            range = (range.0.min(p), range.1.max(p));
-        }
-    }
-    range
-}
-
 /// Highest pressure of a zone, Pa gauge, when the body is filled by a flick of shutoff 1 with shutoff 2 shut and no relief;
 /// `None` if that run cannot be completed. The line carries waves: in a few cells it makes the peak too low. A pressure
 /// recorded at shutoff 1 has no line.
@@ -157,7 +142,7 @@ fn fill_slam(settings: &Settings, rig: &Rig) -> Option<f64> {
 }
 
 /// A scene with a relief whose ports stay clear of ice and a bonnet that does not split, so that pressures can be compared
-/// with strengths afterwards.
+/// with its strength afterwards.
 fn clear(scene: &Scene, relief: Relief) -> Scene {
     let mut scene = scene.clone();
     scene.body.relief = Some(Relief { plugged_at: 1.0, stuck: false, ..relief });
@@ -165,7 +150,6 @@ fn clear(scene: &Scene, relief: Relief) -> Scene {
     scene.body.vent = None;
     for zone in &mut scene.body.zones {
         zone.bonnet = None;
-        zone.wall.strength = None;
     }
     if let Some(check) = scene.body.check.as_mut() {
         check.plugged_at = 1.0;
@@ -206,9 +190,9 @@ pub fn relief_study(settings: &Settings, scene: &Scene, steps: usize, tolerance:
     let rig = Rig::from_settings(settings)?;
     let shut_in = scene.starts.first().map_or(0.0, |s| s.p - scene.body.ambient);
     let working = rig.feed.at_rest(&rig.fluid).max(shut_in);
-    let cold = liquid_range(scene, melting::inverse(scene.body.ambient) - scene.body.supercooling);
+    let cold = liquid_range(&scene.body, &scene.starts, melting::inverse(scene.body.ambient) - scene.body.supercooling);
     let warm_to = scene.starts.first().map_or(293.15, |s| (s.t + WARM_DAY).min(314.0));
-    let warm = liquid_range(scene, warm_to);
+    let warm = liquid_range(&scene.body, &scene.starts, warm_to);
     let slam = fill_slam(settings, &rig);
     let density = water::density(n("water.temperature")?, scene.body.ambient + working);
     let downstream = working + pipe::joukowsky(density, n("load_side.wave_speed")?, n("load_side.slam_velocity")?);

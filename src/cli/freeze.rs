@@ -196,9 +196,13 @@ pub(super) fn conditions(scene: &Scene, c: &Conditions<'_>) -> Result<Rows, Erro
         .zip(&scene.starts)
         .enumerate()
         .map(|(i, (z, start))| {
+            let name = z.name.replace("zone", "zone ");
+            if scene.body.dry_at(i, start) {
+                return format!("none in {name}");
+            }
             let mass = format(Kind::Mass, scene.body.water_at(i, start), c.system);
             let p = format(Kind::GaugePressure, start.p - scene.body.ambient, c.system);
-            format!("{} in {} at {p}", mass, z.name.replace("zone", "zone "))
+            format!("{mass} in {name} at {p}")
         })
         .collect();
     let temperature = show("water.temperature", Kind::Temperature)?;

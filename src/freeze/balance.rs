@@ -9,7 +9,7 @@
 //! Between two samples every product is split exactly: Δ(m v) = m̄ Δv + v̄ Δm, and Δv into its part by temperature and the rest,
 //! by pressure. So the terms add up to the volume out but for rounding.
 
-use super::body::Body;
+use super::body::{Body, DROP};
 use super::modes::Mode;
 use super::night::{NightSample, ZoneSample};
 use crate::laws::constants::AIR_GAS_CONSTANT;
@@ -160,7 +160,8 @@ impl Volumes {
             self.ice_compression_m3 += mean * by_p;
             freezing += v * (b.ice - a.ice);
         }
-        if water_a > 0.0 || water_b > 0.0 {
+        // Freezing through is found a hair late: a little less than none.
+        if water_a != 0.0 || water_b != 0.0 {
             let [by_t, by_p, v] = split(0, a, b);
             let mean = 0.5 * (water_a + water_b);
             self.liquid_thermal_m3 += mean * by_t;
@@ -222,11 +223,14 @@ impl Balance {
     }
 }
 
-/// Water and ice of a zone from its volume, by the exact equations of state.
+/// Water and ice of a zone from its volume, by the exact equations of state; what a dry zone has is lost in its air.
 fn mass_by_volume(wall: &super::wall::Wall, z: &ZoneSample, air: f64) -> f64 {
     let room = wall.volume_at(z.t, z.p) + z.lasting - air * AIR_GAS_CONSTANT * z.t / z.p;
     let ice = if z.ice > 0.0 { IceState::new(z.t, z.p).volume } else { 0.0 };
-    if z.mass - z.ice <= 0.0 {
+    if z.mass < DROP {
+        return z.mass;
+    }
+    if z.v[0][0] == 0.0 {
         return room / ice;
     }
     z.ice + (room - z.ice * ice) * WaterState::liquid(z.t, z.p).density
@@ -235,7 +239,7 @@ fn mass_by_volume(wall: &super::wall::Wall, z: &ZoneSample, air: f64) -> f64 {
 /// Internal energy of water, ice and air, J, by the exact equations of state.
 fn contents(z: &ZoneSample, air: f64) -> f64 {
     let mut sum = 2.5 * AIR_GAS_CONSTANT * air * z.t;
-    if z.mass - z.ice > 0.0 {
+    if z.v[0][0] != 0.0 {
         let s = WaterState::liquid(z.t, z.p);
         sum += (z.mass - z.ice) * (s.enthalpy - z.p / s.density);
     }

@@ -86,7 +86,7 @@ pub struct Check {
     pub load: f64,
     /// Flow per pressure above that, kg/(s Pa): at the crawl of a freeze the disc stands just off its seat.
     pub conductance: f64,
-    /// Share of ice by mass in either zone from which the passage is blocked.
+    /// Share of ice by mass in either zone, were it full, from which the passage is blocked.
     pub plugged_at: f64,
     /// For a check that the air inlet's stem carries: pressure of zone 1 that one of zone 2 is worth in lifting the stem. As
     /// long as zone 2 is closed the stem then stays up and water passes both ways without load. `None`: the check stands
@@ -128,7 +128,7 @@ pub struct Relief {
     pub discharge: f64,
     /// Whether it opens once and stays open.
     pub one_shot: bool,
-    /// Share of ice by mass in its zone from which its port is blocked.
+    /// Share of ice by mass in its zone, were it full, from which its port is blocked.
     pub plugged_at: f64,
     /// Whether it never opens.
     pub stuck: bool,
@@ -234,6 +234,10 @@ pub struct ZoneStart {
 /// Least air of a zone, kg (8 nL at one atmosphere): a void has some pressure even where no air is.
 pub const LEAST_AIR: f64 = 1e-11;
 
+/// Water, kg, below which a zone counts as dry. What clings to a wall then freezes and thaws with it untold; its latent heat
+/// must not show in the wall's temperature.
+pub const DROP: f64 = 1e-8;
+
 impl Body {
     /// A body of these zones in still weather, nothing fitted.
     pub fn bare(zones: Vec<Zone>, loss: HeatLoss, weather: Weather, ambient: f64) -> Self {
@@ -265,6 +269,11 @@ impl Body {
         let lasting = lasting(start.stretch);
         let pocket = start.air * AIR_GAS_CONSTANT * start.t / start.p;
         (z.wall.volume_at(start.t, start.p) + lasting - pocket) / super::table::liquid(start.t, start.p).v
+    }
+
+    /// Whether a zone starts without water.
+    pub fn dry_at(&self, zone: usize, start: &ZoneStart) -> bool {
+        self.water_at(zone, start) < DROP
     }
 
     /// Whether a stem stands up at the start and joins the zones.

@@ -1,6 +1,6 @@
 //! From resolved settings to a body on a night: the only place of this module that knows fields.
 
-use super::body::{Body, Check, HeatLoss, LEAST_AIR, Lifts, Relief, Vent, Weather, Zone, ZoneStart};
+use super::body::{Body, Check, DROP, HeatLoss, LEAST_AIR, Lifts, Relief, Vent, Weather, Zone, ZoneStart};
 use super::nights::Refill;
 use super::wall::{Rubber, Strength, Wall};
 use crate::assembly::{Initial, Settings, conflict};
@@ -66,17 +66,38 @@ impl Scene {
         // A stem that the fill has lifted stays up, the check off its seat: nothing keeps the zones apart.
         let stem = rig.stem.map(|_| stem_share(rig));
         let apart = if stem.is_some() && fill > load { 0.0 } else { load };
-        let (mut zones, mut starts, mut present) = (Vec::new(), Vec::new(), Vec::new());
+        let water = [s.initial("night.zone1_water")?, s.initial("night.zone2_water")?];
+        let dry = water.map(|w| match w {
+            Initial::Empty => true,
+            Initial::Brimful => false,
+            Initial::Volume(v) => v < 1e-3 * DROP,
+        });
+        if dry == [true, true] {
+            return Err(Error::OutOfRange {
+                at: at(s, "night.zone2_water"),
+                field: "night.zone2_water".to_owned(),
+                value_text: "empty".to_owned(),
+                rule:
+                    "\"brimful\" or a volume above 0 mL, there or in night.zone1_water: without water nothing freezes"
+                        .to_owned(),
+            });
+        }
+        // A drained zone has the atmosphere's pressure; the check then lets out of zone 1 what is above its load.
+        let gauges = match dry {
+            [true, _] => [0.0, fill - apart],
+            [_, true] => [fill.min(load), 0.0],
+            _ => [fill, fill - apart],
+        };
+        let (mut zones, mut starts) = (Vec::new(), Vec::new());
         for (i, name) in ["zone1", "zone2"].into_iter().enumerate() {
             let volume = n(&format!("{name}.volume"))?;
-            let gauge = if i == 0 { fill } else { fill - apart };
-            let p = (gauge + ambient).max(0.02 * ambient);
-            let pocket = match s.initial(&format!("night.{name}_water"))? {
-                Initial::Empty => continue,
+            let p = (gauges[i] + ambient).max(0.02 * ambient);
+            let pocket = match water[i] {
+                _ if dry[i] => volume,
                 // Air that stays under a cap, at the pressure it was caught at.
                 Initial::Brimful => volume * n(&format!("{name}.residual_air"))? * ambient / p,
                 Initial::Volume(water) if water <= volume => volume - water,
-                Initial::Volume(_) => {
+                _ => {
                     let paths = [format!("{name}.volume"), format!("night.{name}_water")];
                     let rule = "there cannot be more water than the volume holds".to_owned();
                     return Err(conflict(s, "water-fits", &[&paths[0], &paths[1]], rule));
@@ -89,17 +110,6 @@ impl Scene {
             let air = Body::air_mass(pocket, temperature, p);
             starts.push(ZoneStart { t: temperature, p, air, stretch: zone.wall.fresh() });
             zones.push(zone);
-            present.push(i);
-        }
-        if zones.is_empty() {
-            return Err(Error::OutOfRange {
-                at: at(s, "night.zone2_water"),
-                field: "night.zone2_water".to_owned(),
-                value_text: "empty".to_owned(),
-                rule:
-                    "\"brimful\" or a volume above 0 mL, there or in night.zone1_water: without water nothing freezes"
-                        .to_owned(),
-            });
         }
         let weakest = weakest(&zones);
         let film = Film {
@@ -115,11 +125,9 @@ impl Scene {
         let tube = tube(s)?;
         let section = PI * (tube.outer * tube.outer - tube.inner * tube.inner);
         body.link = BRONZE_CONDUCTIVITY * section / n("body.link_length")?;
-        if present.len() == 2 {
-            body.check = Some(Check { load, conductance: CRAWL, plugged_at: n("check.plugged_at")?, stem });
-        }
-        body.relief = relief(s, &present, fill)?;
-        body.vent = vent(s, rig, &present)?;
+        body.check = Some(Check { load, conductance: CRAWL, plugged_at: n("check.plugged_at")?, stem });
+        body.relief = relief(s, fill)?;
+        body.vent = vent(s, rig)?;
         Ok(Scene {
             ball: ball(s, &body, temperature, fill + ambient)?,
             body,
@@ -200,8 +208,8 @@ fn weakest(zones: &[Zone]) -> (&'static str, f64) {
     if bonnet < body { ("bonnet", bonnet) } else { ("body", body) }
 }
 
-fn relief(s: &Settings, present: &[usize], fill: f64) -> Result<Option<Relief>, Error> {
-    let place = match s.choice("relief.place")? {
+fn relief(s: &Settings, fill: f64) -> Result<Option<Relief>, Error> {
+    let zone = match s.choice("relief.place")? {
         "none" => return Ok(None),
         "zone1" => 0,
         _ => 1,
@@ -218,7 +226,6 @@ fn relief(s: &Settings, present: &[usize], fill: f64) -> Result<Option<Relief>, 
         let rule = format!("a relief set at or below the working pressure ({shown}) stands open all day");
         return Err(conflict(s, "set-above-working", shut_in, rule));
     }
-    let Some(zone) = present.iter().position(|i| *i == place) else { return Ok(None) };
     let bore = n("relief.bore")?;
     Ok(Some(Relief {
         zone,
@@ -240,17 +247,12 @@ fn stem_share(rig: &Rig) -> f64 {
 }
 
 /// The air inlet opens zone 2 when what holds it shut has gone.
-fn vent(s: &Settings, rig: &Rig, present: &[usize]) -> Result<Option<Vent>, Error> {
-    let Some(zone) = present.iter().position(|i| *i == 1) else { return Ok(None) };
-    let all = [rig.inlet.zone1_area, rig.inlet.zone2_area];
-    let mut area = [0.0; super::MOST_ZONES];
-    for (a, i) in area.iter_mut().zip(present) {
-        *a = all.get(*i).copied().unwrap_or(0.0);
-    }
+fn vent(s: &Settings, rig: &Rig) -> Result<Option<Vent>, Error> {
+    let area = [rig.inlet.zone1_area, rig.inlet.zone2_area];
     let p = &rig.inlet.poppet;
     let holding = p.static_force(0.0, true) - p.friction - p.adhesion;
     let reseats = s.switch("night.inlet_stays_shut")?;
-    Ok((area.iter().any(|a| *a > 0.0)).then_some(Vent { zone, area, holding, reseats }))
+    Ok((area.iter().any(|a| *a > 0.0)).then_some(Vent { zone: 1, area, holding, reseats }))
 }
 
 /// Water shut in in the ball of a shutoff: a rigid corner of its own, as cold as the body.

@@ -5,7 +5,7 @@
 //! exact laws: pressure and volumes 1e-9 relative, enthalpies 1e-4 J/kg (held by a test below).
 
 use super::table::{self, PhasePoint};
-use crate::laws::ice::{IceState, TRIPLE_TEMPERATURE};
+use crate::laws::ice::{IceState, TRIPLE_PRESSURE, TRIPLE_TEMPERATURE};
 use crate::laws::melting;
 use crate::laws::water::WaterState;
 use std::sync::OnceLock;
@@ -55,16 +55,12 @@ pub fn at(t: f64) -> CurvePoint {
             *out = [f, f_s / half];
         }
     }
+    // Beyond the triple point straight on, down to no pressure at all: the pieces' error would be as large there.
+    let beyond = t - TRIPLE_TEMPERATURE;
+    let p = if beyond > 0.0 { TRIPLE_PRESSURE + q[0][1] * beyond } else { q[0][0] };
     let phase =
         |v: usize, h: usize| PhasePoint { v: q[v][0], v_t: q[v][1], v_p: 0.0, h: q[h][0], h_t: q[h][1], h_p: 0.0 };
-    CurvePoint {
-        p: q[0][0],
-        slope: q[0][1],
-        liquid: phase(1, 2),
-        ice: phase(3, 4),
-        liquid_v_t: q[5][0],
-        ice_v_t: q[6][0],
-    }
+    CurvePoint { p, slope: q[0][1], liquid: phase(1, 2), ice: phase(3, 4), liquid_v_t: q[5][0], ice_v_t: q[6][0] }
 }
 
 fn exact(t: f64) -> [f64; QUANTITIES] {

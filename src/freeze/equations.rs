@@ -17,6 +17,11 @@ use crate::real::Real;
 
 /// Pressure above the check's load, Pa (0.1 psi), below which it only cracks open: its flow falls with the cube.
 const CRACK: f64 = 690.0;
+/// Pressure, Pa (0.5 psi), by which what the tolerance leaves, inside of a step too, may let a check fall shut that passes
+/// water steadily.
+const SHORT: f64 = 3450.0;
+/// Liquid, kg, below which it no longer covers a port.
+const FILM: f64 = 1e-5;
 /// Pressure, Pa, below which a relief that stands open passes water in proportion to it.
 const LAMINAR: f64 = 200.0;
 
@@ -63,15 +68,19 @@ impl Body {
         conductance / (conductance * shell + 1.0) * (t - air)
     }
 
-    /// Water through the check from the first zone to the second, kg/s.
-    fn check_flow<T: Real>(&self, mode: &Mode, [one, two]: [T; MOST_ZONES]) -> T {
+    /// Water through the check from the first zone to the second, kg/s, at these pressures and masses of liquid.
+    fn check_flow<T: Real>(&self, mode: &Mode, [one, two]: [T; MOST_ZONES], liquid: [T; MOST_ZONES]) -> T {
         let Some(check) = self.check.filter(|_| mode.check_open) else { return T::constant(0.0) };
         let over = match check.stem.is_some() && mode.zones.get(1).is_some_and(|z| !is_open(z.stretch)) {
             true => one - two,
             false => (one - two - check.load).at_least(0.0),
         };
+        let from = usize::from(over.value() < 0.0);
+        if mode.zones[from].phase == Phase::Solid {
+            return T::constant(0.0);
+        }
         let square = over * over;
-        square * over / (square + CRACK * CRACK) * check.conductance
+        square * over / (square + CRACK * CRACK) * check.conductance * wet(liquid[from])
     }
 
     /// Changes the rates so that the check passes just what keeps the pressures apart as they are. It comes to that within
@@ -79,9 +88,11 @@ impl Body {
     /// of pressure far above a night's.
     fn settle(&self, mode: &Mode, points: &[Option<Point>; MOST_ZONES], rates: &mut [f64]) {
         let (Some(check), [Some(a), Some(b)]) = (self.check, points) else { return };
-        let flow = self.check_flow(mode, [a.p, b.p]);
+        let flow = self.check_flow(mode, [a.p, b.p], [a.mass - a.ice, b.mass - b.ice]);
         let &mut [e1, m1, i1, e2, m2, i2, ..] = rates else { return };
-        if flow == 0.0 {
+        // Just short of lifting is lifting, too: the tolerance does not tell them apart.
+        let lifting = mode.check_open && mode.zones[0].phase != Phase::Solid && a.p - b.p > check.load - SHORT;
+        if flow == 0.0 && !lifting {
             return;
         }
         let h = if flow < 0.0 { b.liquid.h } else { a.liquid.h };
@@ -158,12 +169,14 @@ impl System for Body {
         let points = self.points(mode, &values);
         let mut temperature = [zero; MOST_ZONES];
         let mut pressure = [zero; MOST_ZONES];
+        let mut liquid = [zero; MOST_ZONES];
         let mut heat = zero;
         for i in 0..n {
             let (Some(Some(point)), Some(&[e, m, ice])) = (points.get(i), y.get(3 * i..3 * i + 3)) else { continue };
             let states = [e, m, ice];
             temperature[i] = point.lift(0, &states);
             pressure[i] = point.lift(1, &states);
+            liquid[i] = m - point.lift(2, &states);
             let q = self.heat_out(i, point, &states, temperature[i], air, wind);
             out[3 * i] = out[3 * i] - q;
             heat = heat + q;
@@ -180,7 +193,7 @@ impl System for Body {
             let q = (temperature[0] - temperature[1]) * self.link;
             out[0] = out[0] - q;
             out[3] = out[3] + q;
-            let flow = self.check_flow(mode, pressure);
+            let flow = self.check_flow(mode, pressure, liquid);
             let carried = flow * enthalpy(usize::from(flow.value() < 0.0));
             out[0] = out[0] - carried;
             out[3] = out[3] + carried;
@@ -193,7 +206,7 @@ impl System for Body {
             && point.liquid.v > 0.0
         {
             let z = relief.zone;
-            let flow = self.relief_flow(mode, pressure[z], 1.0 / point.liquid.v);
+            let flow = self.relief_flow(mode, pressure[z], 1.0 / point.liquid.v) * wet(liquid[z]);
             let carried = flow * enthalpy(z);
             out[3 * z] = out[3 * z] - carried;
             out[3 * z + 1] = out[3 * z + 1] - flow;
@@ -266,9 +279,16 @@ impl System for Body {
         match mode.zones.iter().take(self.zones.len()).any(growing) {
             true if self.lifts == Lifts::Resolved && mode.relief == ReliefMode::Open => 0.3 * self.lift_time(),
             true => 1e-3 * self.release_time,
+            // What melts in zone 1 runs off into an open zone 2 within milliseconds.
+            false if mode.check_open && is_open(mode.zones[1].stretch) => 1e-4,
             false => 5.0,
         }
     }
+}
+
+/// Share of a port that liquid covers: a zone gives no more than it holds, or than melts.
+fn wet<T: Real>(liquid: T) -> T {
+    (liquid * (1.0 / FILM)).at_least(0.0).at_most(1.0)
 }
 
 /// Whether a wall is open to the atmosphere.

@@ -1,11 +1,12 @@
 //! What ends each mode of a night: guards that are positive while it is valid.
 
 use super::MOST_ZONES;
-use super::body::{Body, Lifts};
+use super::body::{Body, DROP, Lifts};
 use super::equations::is_open;
 use super::modes::{Mode, ReliefMode};
 use super::wall::Stretch;
 use super::zone::{Phase, Point};
+use crate::laws::constants::AIR_GAS_CONSTANT;
 use crate::laws::melting;
 
 /// A condition that ends a mode.
@@ -34,9 +35,16 @@ pub(super) enum Guard {
 /// that is the rounding with which the other phase has just gone.
 const HAIR: f64 = 2e3;
 
-/// What blocks the check must have melted by this share before it opens again: more than the rounding with which it was
-/// found blocked.
-const CLEARED: f64 = 1e-6;
+/// Share of the water by which ice must have passed it all: ten times what the tolerance leaves. Melt that runs out as it
+/// comes is not the end of the liquid.
+const THROUGH: f64 = 1e-6;
+
+/// Share of its limit to which ice must recede before a passage that it has blocked is open again: at the limit itself
+/// rounding would block and open it without end.
+const RECEDED: f64 = 0.99;
+
+/// Share of ice from which a zone without liquid is blocked whatever the limit: there is no room for water to come in.
+const NO_ROOM: f64 = 0.999;
 
 /// At most this many guards hold at once.
 const ROOM: usize = 20;
@@ -65,7 +73,10 @@ impl Body {
         for (i, m) in mode.zones.iter().enumerate().take(self.zones.len()) {
             match m.phase {
                 Phase::Liquid => list.push(Guard::Nucleates(i)),
-                Phase::Growing(rate) if rate > 0.0 => list.push(Guard::PulseOver(i)),
+                Phase::Growing(rate) if rate > 0.0 => {
+                    list.push(Guard::PulseOver(i));
+                    list.push(Guard::FreezesThrough(i));
+                }
                 Phase::Growing(_) => {}
                 Phase::Equilibrium => {
                     list.push(Guard::FreezesThrough(i));
@@ -107,7 +118,7 @@ impl Body {
             if mode.check_open {
                 // No guard for its closing: its flow dies away smoothly and never turns back.
                 list.push(Guard::CheckPlugs);
-            } else if !self.check_blocked(mode) {
+            } else if mode.zones[0].phase != Phase::Solid {
                 list.push(Guard::CheckOpens);
             }
         }
@@ -117,10 +128,6 @@ impl Body {
             list.push(Guard::VentOpens);
         }
         list
-    }
-
-    fn check_blocked(&self, mode: &Mode) -> bool {
-        mode.zones.iter().take(2).any(|z| z.phase == Phase::Solid)
     }
 
     pub(super) fn guard(&self, mode: &Mode, guard: Guard, points: &[Option<Point>; MOST_ZONES], rates: &[f64]) -> f64 {
@@ -139,11 +146,14 @@ impl Body {
         let relief = self.relief;
         let relief_zone = relief.map_or(0, |r| r.zone);
         match guard {
-            Guard::Nucleates(i) => of(i, &|p| p.p - melting(p.t + self.supercooling) + HAIR),
+            Guard::Nucleates(i) => of(i, &|p| {
+                let below = if p.mass < DROP { 0.0 } else { self.supercooling };
+                p.p - melting(p.t + below) + HAIR
+            }),
             Guard::PulseOver(i) => of(i, &|p| melting(p.t) - p.p),
             Guard::Thaws(i) => of(i, &|p| melting(p.t) - p.p + HAIR),
             Guard::Melts(i) => of(i, &|p| p.ice + 1e-12),
-            Guard::FreezesThrough(i) => of(i, &|p| -p.ice) + self.mass_of(points, i),
+            Guard::FreezesThrough(i) => of(i, &|p| (1.0 + THROUGH) * p.mass - p.ice),
             Guard::Yields(i) => match mode.zones.get(i).map(|z| z.stretch) {
                 Some(Stretch::Elastic { until, .. }) => until - of(i, &gauge),
                 _ => 1.0,
@@ -167,19 +177,18 @@ impl Body {
             }
             Guard::ReliefPlugs => {
                 let limit = relief.map_or(1.0, |r| r.plugged_at);
-                limit * self.mass_of(points, relief_zone) - of(relief_zone, &|p| p.ice)
+                self.until_blocked(mode, points, relief_zone, limit)
             }
             Guard::CheckOpens => {
                 let (Some(a), Some(b), Some(check)) = (at(0), at(1), self.check) else { return f64::NAN };
-                let blocks = (1.0 - CLEARED) * check.plugged_at;
-                if (0..2).any(|i| of(i, &|p| p.ice) > blocks * self.mass_of(points, i)) {
+                if (0..2).any(|i| !(self.until_blocked(mode, points, i, RECEDED * check.plugged_at) > 0.0)) {
                     return 1.0;
                 }
                 check.wants(a.p, b.p, self.ambient)
             }
             Guard::CheckPlugs => {
                 let limit = self.check.map_or(1.0, |c| c.plugged_at);
-                (0..2).map(|i| limit * self.mass_of(points, i) - of(i, &|p| p.ice)).fold(f64::INFINITY, f64::min)
+                (0..2).map(|i| self.until_blocked(mode, points, i, limit)).fold(f64::INFINITY, f64::min)
             }
             Guard::VentOpens => {
                 let Some(vent) = self.vent else { return f64::NAN };
@@ -189,8 +198,18 @@ impl Body {
         }
     }
 
-    /// Water and ice of a zone from its volume balance, kg: the points carry no mass, their phases do.
-    fn mass_of(&self, points: &[Option<Point>; MOST_ZONES], i: usize) -> f64 {
-        points.get(i).copied().flatten().map_or(f64::NAN, |p| p.mass)
+    /// Ice, kg, still to come in zone `i` until it blocks a port there, at this share of ice in a zone that is full: where
+    /// air is, there is room for ice.
+    fn until_blocked(&self, mode: &Mode, points: &[Option<Point>; MOST_ZONES], i: usize, limit: f64) -> f64 {
+        let (Some(Some(p)), Some(m), Some(zone)) = (points.get(i), mode.zones.get(i), self.zones.get(i)) else {
+            return f64::NAN;
+        };
+        let air = match is_open(m.stretch) {
+            false => m.air * AIR_GAS_CONSTANT * p.t / p.p,
+            true => (zone.wall.volume_at(p.t, p.p) - (p.mass - p.ice) * p.liquid.v - p.ice * p.solid.v).max(0.0),
+        };
+        // Ice alone tells no volume of water: a litre a kilogram.
+        let (limit, v) = if m.phase == Phase::Solid { (limit.min(NO_ROOM), 1e-3) } else { (limit, p.liquid.v) };
+        limit * (p.mass + air / v) - p.ice
     }
 }

@@ -15,12 +15,13 @@ mod guards;
 mod modes;
 pub mod night;
 pub mod nights;
+pub mod still;
 pub mod table;
 pub mod wall;
 pub mod zone;
 
 pub use balance::{Balance, Energies, Masses, Volumes};
-pub use body::{Body, Check, HeatLoss, LEAST_AIR, Lifts, MOST_ZONES, Relief, Vent, Weather, Zone, ZoneStart};
+pub use body::{Body, Check, DROP, HeatLoss, LEAST_AIR, Lifts, MOST_ZONES, Relief, Vent, Weather, Zone, ZoneStart};
 pub use build::Scene;
 pub use modes::{Beyond, Happening, Mode, ReliefMode, ZoneMode};
 pub use night::{Night, NightEvent, NightSample, ZoneSample, night};

@@ -1,7 +1,7 @@
 //! Discrete modes of a night: what each zone, its wall, the relief and the check are doing, and what makes that change.
 
 use super::MOST_ZONES;
-use super::body::{Body, Lifts};
+use super::body::{Body, DROP, Lifts};
 use super::guards::Guard;
 use super::wall::Stretch;
 use super::zone::{Phase, Point};
@@ -164,7 +164,11 @@ impl Body {
         {
             zone = i;
             let mass = y.get(3 * i + 1).copied().unwrap_or(0.0);
+            // What a dry zone has freezes and thaws with its wall, untold.
+            let dry = mass < DROP;
             let (phase, happening, ice) = match guard {
+                Guard::Nucleates(_) if dry => (Phase::Solid, Happening::FrozenThrough, mass),
+                Guard::Thaws(_) if dry => (Phase::Liquid, Happening::Melted, 0.0),
                 Guard::Nucleates(_) => match self.supercooling > 0.0 {
                     true => (Phase::Growing(self.pulse_rate(i, at(i), mass)), Happening::IceAppears, 0.0),
                     false => (Phase::Equilibrium, Happening::IceAppears, 0.0),
@@ -180,13 +184,7 @@ impl Body {
             if let (Some(state), true) = (y.get_mut(3 * i + 2), ice.is_finite()) {
                 *state = ice;
             }
-            what = if matches!(guard, Guard::Thaws(_)) { None } else { Some(happening) };
-            if phase == Phase::Solid {
-                new.check_open = false;
-                if self.relief.is_some_and(|r| r.zone == i) && mode.relief != ReliefMode::Absent {
-                    new.relief = ReliefMode::Plugged;
-                }
-            }
+            what = if dry || matches!(guard, Guard::Thaws(_)) { None } else { Some(happening) };
         }
         match guard {
             Guard::Yields(i) => {
@@ -269,13 +267,13 @@ impl Body {
     }
 
     /// Rate at which the first ice grows, kg/s: what freezes at once without heat given off (the metal is as cold as the
-    /// water and takes its share), spread over the release time.
+    /// water and takes its share; no more than there is), spread over the release time.
     fn pulse_rate(&self, i: usize, point: Option<Point>, mass: f64) -> f64 {
         let (Some(p), Some(zone)) = (point, self.zones.get(i)) else { return 0.0 };
         let melting = melting::inverse(p.p.max(611.657));
         let warm = super::table::liquid(melting, p.p);
         let heat = mass * (warm.h - p.liquid.h) + zone.wall.heat_capacity * (melting - p.t);
         let ice = heat / (warm.h - super::table::ice(melting.min(273.24), p.p).h);
-        (ice / self.release_time).max(1e-12)
+        (ice.min(mass) / self.release_time).max(1e-12)
     }
 }

@@ -2,11 +2,11 @@
 
 use super::LEDGER;
 use super::balance::{Balance, Volumes};
-use super::body::{Body, ZoneStart};
+use super::body::{Body, DROP, Lifts, ZoneStart};
 use super::modes::{Beyond, Happening, Mode};
 use super::wall::Stretch;
 use super::zone::{Phase, Point};
-use crate::numerics::{Failure, Options, Solution, Stats, solve};
+use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
 
 /// One zone at one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,9 +34,9 @@ impl ZoneSample {
     }
 }
 
-/// At most all: freezing through is found a hair after the last of the water has gone.
+/// At most all: freezing through is found a hair after the last of the water has gone. A dry zone has none.
 fn share(ice: f64, mass: f64) -> f64 {
-    (ice / mass).min(1.0)
+    if mass < DROP { 0.0 } else { (ice / mass).min(1.0) }
 }
 
 /// The body at one moment.
@@ -99,9 +99,11 @@ pub const SAME: f64 = 1e-4;
 /// Lifts listed one by one at most.
 const MOST_LIFTS: usize = 10_000;
 
-/// Options of a night's run.
-pub fn options(tolerance: f64) -> Options {
-    Options { tolerance, max_transitions: 40_000, max_steps: 4_000_000, ..Options::default() }
+/// Options of a night's run. Where each lift is followed there may be thousands of them; any other night has a few dozen
+/// changes, and one that has hundreds gets nowhere.
+fn options(body: &Body, tolerance: f64) -> Options {
+    let max_transitions = if body.lifts == Lifts::Resolved { 40_000 } else { 1_000 };
+    Options { tolerance, max_transitions, max_steps: 4_000_000, ..Options::default() }
 }
 
 /// Runs a body through `duration` s from liquid zones.
@@ -118,17 +120,18 @@ pub fn night(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -
 /// # Errors
 /// As [`night`].
 pub fn from_state(body: &Body, mode: Mode, y: Vec<f64>, duration: f64, tolerance: f64) -> Result<Night, Failure> {
-    let solution = solve(body, mode, y, 0.0, duration, &options(tolerance))?;
-    if let Some((zone, beyond)) = solution.mode_end.beyond {
-        return Err(Failure::LeftRange { t_s: solution.t_end, what: beyond_words(body, zone, beyond) });
-    }
-    if solution.reason == crate::numerics::Reason::Chatter {
-        return Err(Failure::LeftRange {
-            t_s: solution.t_end,
-            what: "the relief or the check opens and shuts without end".to_owned(),
-        });
-    }
-    Ok(seen(body, &solution))
+    Ok(seen(body, &solved(body, mode, y, duration, tolerance)?))
+}
+
+/// The night to its end, or why it has none.
+fn solved(body: &Body, mode: Mode, y: Vec<f64>, duration: f64, tolerance: f64) -> Result<Solution<Mode>, Failure> {
+    let solution = solve(body, mode, y, 0.0, duration, &options(body, tolerance))?;
+    let what = match (solution.mode_end.beyond, solution.reason) {
+        (Some((zone, beyond)), _) => beyond_words(body, zone, beyond),
+        (None, Reason::Chatter) => flutter_words(body, &solution),
+        _ => return Ok(solution),
+    };
+    Err(Failure::LeftRange { t_s: solution.t_end, what })
 }
 
 /// Highest pressure of each zone through a night, Pa gauge, and nothing else: for grids of many nights.
@@ -137,10 +140,7 @@ pub fn from_state(body: &Body, mode: Mode, y: Vec<f64>, duration: f64, tolerance
 /// As [`night`].
 pub fn peaks(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -> Result<Vec<f64>, Failure> {
     let (mode, y, _) = body.start(starts);
-    let solution = solve(body, mode, y, 0.0, duration, &options(tolerance))?;
-    if let Some((zone, beyond)) = solution.mode_end.beyond {
-        return Err(Failure::LeftRange { t_s: solution.t_end, what: beyond_words(body, zone, beyond) });
-    }
+    let solution = solved(body, mode, y, duration, tolerance)?;
     let mut highest = vec![f64::NEG_INFINITY; body.zones.len()];
     let mut y = vec![0.0; 3 * body.zones.len() + LEDGER];
     for (step, mode) in solution.steps.iter().zip(&solution.step_mode) {
@@ -151,6 +151,22 @@ pub fn peaks(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -
         }
     }
     Ok(highest)
+}
+
+/// What came and went without end: what the last change was a part of.
+fn flutter_words(body: &Body, solution: &Solution<Mode>) -> String {
+    let last = solution.fired.iter().rev().find_map(|f| Happening::of(f.label));
+    let name = last.and_then(|(_, zone)| body.zones.get(zone)).map_or("a zone", |z| z.name.as_str());
+    match last.map(|(what, _)| what) {
+        Some(Happening::ReliefOpens | Happening::ReliefCloses) => "the relief opens and shuts without end".to_owned(),
+        Some(Happening::CheckOpens | Happening::CheckCloses) => {
+            "ice blocks the check and sets it free without end".to_owned()
+        }
+        Some(Happening::Yields | Happening::YieldsThrough | Happening::YieldEnds) => {
+            format!("the wall of {name} yields and stops without end")
+        }
+        _ => format!("the water of {name} freezes and melts without end"),
+    }
 }
 
 fn beyond_words(body: &Body, zone: usize, beyond: Beyond) -> String {
@@ -215,7 +231,7 @@ fn seen(body: &Body, solution: &Solution<Mode>) -> Night {
     for fired in &solution.fired {
         let Some((what, zone)) = Happening::of(fired.label) else { continue };
         // Held, the first lift counts even if no drop that froze after it is ever broken.
-        if what == Happening::ReliefOpens && (body.lifts == super::Lifts::Resolved || lifts.count == 0.0) {
+        if what == Happening::ReliefOpens && (body.lifts == Lifts::Resolved || lifts.count == 0.0) {
             lifts.add(fired.t);
         }
         let Some(p) = body.point(&fired.before, &fired.y, zone) else { continue };
@@ -256,7 +272,7 @@ impl Lifter {
     fn pass(&mut self, body: &Body, mode: &Mode, y: &[f64], now: &NightSample) {
         let out = now.relieved[0];
         let before = self.last.replace((now.time, out));
-        let (Some((t0, out0)), Some(relief), super::Lifts::Held) = (before, body.relief, body.lifts) else { return };
+        let (Some((t0, out0)), Some(relief), Lifts::Held) = (before, body.relief, body.lifts) else { return };
         let open = mode.relief == super::ReliefMode::Open && !relief.one_shot;
         let now_per_kg = open.then(|| lift_mass(body, mode, y)).flatten().map(|m| 1.0 / m);
         let was_per_kg = std::mem::replace(&mut self.per_kg, now_per_kg);

@@ -22,6 +22,8 @@ use crate::real::Real;
 const AIR_CV: f64 = 2.5 * AIR_GAS_CONSTANT;
 /// Steps of Newton's method before a state counts as impossible.
 const MOST: usize = 80;
+/// Beyond the triple point by this, K, the melting curve, straight on, comes to 2 mPa.
+const VOID: f64 = 4.542_36e-5;
 /// Relative step below which the search is over: the error left is of the order of its square.
 const SMALL: f64 = 1e-7;
 
@@ -210,8 +212,9 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
     let range = match phase {
         Phase::Solid => (table::COLDEST_ICE, 273.24),
         Phase::Liquid => table::LIQUID_RANGE,
-        // Beyond the triple point ice and liquid have no common pressure.
-        Phase::Equilibrium => (table::LIQUID_RANGE.0, TRIPLE_TEMPERATURE),
+        // Where the contents do not fill the zone its pressure lies below the triple point's 612 Pa: the melting curve goes
+        // straight on to no pressure at all.
+        Phase::Equilibrium => (table::LIQUID_RANGE.0, TRIPLE_TEMPERATURE + VOID),
         Phase::Growing(_) => (table::LIQUID_RANGE.0, 273.3),
     };
     let search = Search { wall, phase, yielding, c };
@@ -254,6 +257,8 @@ pub fn solve(wall: &Wall, phase: Phase, stretch: Stretch, c: &Contents, near: [f
             (false, true) => {
                 ice += dy;
                 p += slope * (t - t_was);
+                // A pocket of air bends as 1/p.
+                done &= (p - p_was).abs() < 1e-5 * p_was;
             }
             (false, false) => {
                 let next = p + dy;

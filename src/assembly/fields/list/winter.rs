@@ -14,7 +14,7 @@ pub(super) const RELIEF_AND_ICE: &[Field] = &[
         "relief.plugged_at",
         Quantity(Number),
         Rule::within("0.01", "1"),
-        "Share of ice in its zone at which ice reaches and blocks the relief's port; a deeper port has a higher one.",
+        "Share of ice in its zone, air counted as water, at which ice blocks the relief's port; a deeper port has a higher one.",
     ),
     f("relief.stuck", Switch, Any, "Whether the relief is stuck and never opens in a freeze."),
     f(
@@ -202,7 +202,7 @@ pub(super) const CHECK: &[Field] = &[f(
     "check.plugged_at",
     Quantity(Number),
     Rule::within("0.01", "1"),
-    "Share of ice in either zone at which ice blocks the passage at the check.",
+    "Share of ice in either zone, air counted as water, at which ice blocks the passage at the check.",
 )];
 
 /// Slams on the load side, for a relief's window.

@@ -4,20 +4,12 @@
 
 mod field;
 
-use field::{ONCE, PSI, check, inlet, once, psi, settings};
+use field::{ONCE, PSI, check, inlet, lost, noted, once, psi, settings};
 use poppetry::bench::field::{Act, FieldTest, Kind, Note, Outcome, Part, Procedure, field_test};
 
 fn with_fault(assembly: &str, fault: &str) -> FieldTest {
     let s = settings(assembly, &[]).with_fault_text(fault).unwrap();
     field_test(&s, &Procedure::usual_for(&s).unwrap(), &ONCE).unwrap()
-}
-
-fn lost(test: &FieldTest, part: Part, id: &str) -> bool {
-    test.lost.iter().any(|l| l.part == part && l.why.id() == id)
-}
-
-fn noted(test: &FieldTest, part: Part, id: &str) -> bool {
-    test.reading(part).unwrap().notes.iter().any(|n| n.id() == id)
 }
 
 /// What the hand has done to zone 1 was read as what the check holds: bled down for the air inlet first, or taken by the hose

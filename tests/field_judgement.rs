@@ -5,7 +5,7 @@
 
 mod field;
 
-use field::{INCH, ML, ONCE, PSI, RHO, bleed_path, check, inlet, once, psi, settings};
+use field::{INCH, ML, ONCE, PSI, RHO, bleed_path, check, inlet, lost, noted, once, psi, settings};
 use poppetry::bench::field::{Act, FieldTest, Kind, Note, Outcome, Part, Procedure, field_test, headline};
 use poppetry::rig::Rig;
 use poppetry::units::System;
@@ -13,14 +13,6 @@ use poppetry::units::System;
 fn with_fault(assembly: &str, fault: &str, sets: &[&str]) -> FieldTest {
     let s = settings(assembly, sets).with_fault_text(fault).unwrap();
     field_test(&s, &Procedure::usual_for(&s).unwrap(), &ONCE).unwrap()
-}
-
-fn lost(test: &FieldTest, part: Part, id: &str) -> bool {
-    test.lost.iter().any(|l| l.part == part && l.why.id() == id)
-}
-
-fn noted(test: &FieldTest, part: Part, id: &str) -> bool {
-    test.reading(part).unwrap().notes.iter().any(|n| n.id() == id)
 }
 
 /// On a low supply a sound unit was failed for an air inlet that was never shut and a check that never lifted. By hand the

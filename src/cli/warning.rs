@@ -118,7 +118,7 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
         }),
         Warning::LineBelowVapour => below_vapour(rig, run),
         Warning::EndTimeReached => (run.stop == Stop::EndTime && rig.stop_at_rest).then(|| {
-            let what = if run.spilling_at_end { "the flows settled" } else { "all parts rested" };
+            let what = if run.spilling_at_end { "the flows settled" } else { "all had come to rest" };
             format!(
                 "the run ended at {} before {what}; --set run.end_time=\"60 s\" looks further",
                 format(Kind::Time, run.last.t_s, system)

@@ -64,6 +64,28 @@ pub struct Ledger {
     pub air_back: f64,
 }
 
+impl Balance {
+    /// From the entries of a ledger by their index, and the water and air stored at start and end, kg.
+    pub(crate) fn new(entry: impl Fn(usize) -> f64, [(w0, a0), (w1, a1)]: [(f64, f64); 2]) -> Self {
+        Balance {
+            water: SpeciesBalance {
+                in_kg: entry(ledger::WATER_IN),
+                out_kg: entry(ledger::WATER_OUT),
+                spilled_kg: entry(ledger::SPILLED),
+                stored_start_kg: w0,
+                stored_end_kg: w1,
+            },
+            air: SpeciesBalance {
+                in_kg: entry(ledger::AIR_IN),
+                out_kg: entry(ledger::AIR_OUT),
+                spilled_kg: entry(ledger::AIR_VENTED),
+                stored_start_kg: a0,
+                stored_end_kg: a1,
+            },
+        }
+    }
+}
+
 impl Rig {
     /// Ledger entries of a state.
     pub fn ledger_of(&self, y: &[f64]) -> Ledger {
@@ -120,24 +142,6 @@ impl Rig {
     /// The balance of a run from its first and last state.
     pub fn balance(&self, start: &[f64], end: &[f64]) -> Balance {
         let d = Layout::of(self).dim();
-        let (w0, a0) = self.stored(start);
-        let (w1, a1) = self.stored(end);
-        let entry = |k: usize| end[d + k];
-        Balance {
-            water: SpeciesBalance {
-                in_kg: entry(ledger::WATER_IN),
-                out_kg: entry(ledger::WATER_OUT),
-                spilled_kg: entry(ledger::SPILLED),
-                stored_start_kg: w0,
-                stored_end_kg: w1,
-            },
-            air: SpeciesBalance {
-                in_kg: entry(ledger::AIR_IN),
-                out_kg: entry(ledger::AIR_OUT),
-                spilled_kg: entry(ledger::AIR_VENTED),
-                stored_start_kg: a0,
-                stored_end_kg: a1,
-            },
-        }
+        Balance::new(|k| end[d + k], [self.stored(start), self.stored(end)])
     }
 }

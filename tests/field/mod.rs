@@ -27,6 +27,16 @@ pub fn once(assembly: &str, procedure: &str, sets: &[&str]) -> FieldTest {
     field_test(&settings(assembly, sets), &Procedure::builtin(procedure).unwrap(), &ONCE).unwrap()
 }
 
+/// Whether a measurement is lost, for the reason with this id.
+pub fn lost(test: &FieldTest, part: Part, id: &str) -> bool {
+    test.lost.iter().any(|l| l.part == part && l.why.id() == id)
+}
+
+/// Whether a reading carries the note with this id.
+pub fn noted(test: &FieldTest, part: Part, id: &str) -> bool {
+    test.reading(part).unwrap().notes.iter().any(|n| n.id() == id)
+}
+
 /// A procedure written out.
 pub fn script(text: &str) -> Procedure {
     Procedure::from_text(text, &At::whole(Source::File("test.toml".into()))).unwrap()

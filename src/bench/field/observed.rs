@@ -5,7 +5,7 @@ use super::log::{Happening, Work};
 use super::reading::Single;
 use super::{Observed, Try};
 use crate::bench::sequence::DRIPS;
-use crate::rig::{Balance, Layout, Part as RigPart, Rig, SHARP_EDGE, SpeciesBalance, What, ledger};
+use crate::rig::{Balance, Layout, Part as RigPart, Rig, SHARP_EDGE, What, ledger};
 
 pub(super) fn is(h: &Happening, part: RigPart, what: What) -> bool {
     h.part == part && h.what == what
@@ -77,24 +77,8 @@ pub(super) fn kept(work: Work) -> Try {
         let (in_gauge, air_in_gauge) = stand.gauge.zone.weigh(&stand.rig.fluid, y[n], y[n + 1], 0.0);
         (water + in_gauge, air + air_in_gauge)
     };
-    let ((w0, a0), (w1, a1)) = (stored(&work.start), stored(&work.end));
     let entry = |k: usize| work.end[n + super::stand::STATES + k];
-    let balance = Balance {
-        water: SpeciesBalance {
-            in_kg: entry(ledger::WATER_IN),
-            out_kg: entry(ledger::WATER_OUT),
-            spilled_kg: entry(ledger::SPILLED),
-            stored_start_kg: w0,
-            stored_end_kg: w1,
-        },
-        air: SpeciesBalance {
-            in_kg: entry(ledger::AIR_IN),
-            out_kg: entry(ledger::AIR_OUT),
-            spilled_kg: entry(ledger::AIR_VENTED),
-            stored_start_kg: a0,
-            stored_end_kg: a1,
-        },
-    };
+    let balance = Balance::new(entry, [stored(&work.start), stored(&work.end)]);
     Try {
         trace: work.trace,
         marks: work.marks,

@@ -3,7 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use poppetry::assembly::Resolver;
-use poppetry::bench::surge::{Closing, PipeCase, PipeRun, pipe, rigid_start_up};
+use poppetry::bench::RigidColumn;
+use poppetry::bench::surge::{Closing, PipeCase, PipeRun, pipe};
 use poppetry::laws::pipe::Friction;
 use poppetry::numerics::{Options, solve};
 use poppetry::parts::{Fluid, Opening};
@@ -151,10 +152,11 @@ fn order_two_on_a_smooth_closing_with_friction() {
 #[test]
 fn ref_a_rigid_column_starts_as_the_hyperbolic_tangent() {
     let gauge = RHO * 9.80665 * 20.0;
-    let column = Line { length: 30.0, ..line(gauge, 1250.0) };
+    let (line, fluid) = (Line { length: 30.0, ..line(gauge, 1250.0) }, fluid());
+    let column = RigidColumn { line: &line, fluid: &fluid, friction: &LineFriction::Constant(0.02), losses: 2.5 };
     let (v0, time) = (3.474_150_698_648_962_5, 0.531_397_169_061_141_6);
     for t in [0.1, 0.265_698_584_530_570_8, 0.6, 1.062_794_338_122_283_3, 3.0] {
-        let v = rigid_start_up(&column, &fluid(), &LineFriction::Constant(0.02), 2.5, t).unwrap();
+        let v = column.velocity(t).unwrap();
         let expected = v0 * f64::tanh(t / time);
         assert!((v / expected - 1.0).abs() < 1e-6, "{t}: {v} against {expected}");
     }

@@ -100,19 +100,8 @@ pub fn supply_trace(path: &Path) -> Result<SupplyTrace, Error> {
         example: "time [s],pressure [psi]",
         direction: false,
     };
-    let mut trace = SupplyTrace { time_s: Vec::new(), pressure_pa_gauge: Vec::new() };
-    let mut before = String::new();
-    table.rows(|line, row| {
-        table.rising(line, trace.time_s.last(), &row.first, &before, "time must rise from row to row")?;
-        trace.time_s.push(row.first.si);
-        trace.pressure_pa_gauge.push(row.second.si);
-        before = row.first.text;
-        Ok(())
-    })?;
-    match trace.time_s.len() {
-        rows if rows < LEAST_TRACE => Err(table.whole(TableProblem::TooFewRows { rows, of: "", least: LEAST_TRACE })),
-        _ => Ok(trace),
-    }
+    let [time_s, pressure_pa_gauge] = against_time(&table, f64::INFINITY)?;
+    Ok(SupplyTrace { time_s, pressure_pa_gauge })
 }
 
 /// Air temperature against time.
@@ -138,24 +127,29 @@ pub fn weather(path: &Path) -> Result<AirTrace, Error> {
         example: "time [h],air [degC]",
         direction: false,
     };
-    let mut trace = AirTrace { time_s: Vec::new(), air_k: Vec::new() };
+    let [time_s, air_k] = against_time(&table, LONGEST_GAP)?;
+    Ok(AirTrace { time_s, air_k })
+}
+
+/// A table of rising times, s, and what was then, in SI; rows lie at most `gap` s apart.
+fn against_time(table: &Table, gap: f64) -> Result<[Vec<f64>; 2], Error> {
+    let [mut times, mut values] = [Vec::new(), Vec::new()];
     let mut before = String::new();
     table.rows(|line, row| {
-        table.rising(line, trace.time_s.last(), &row.first, &before, "time must rise from row to row")?;
-        let gap = trace.time_s.last().is_some_and(|t| !(row.first.si - t <= LONGEST_GAP));
-        if gap {
+        table.rising(line, times.last(), &row.first, &before, "time must rise from row to row")?;
+        if times.last().is_some_and(|t| !(row.first.si - t <= gap)) {
             let rule = "rows of a weather trace stand at most 3 h apart";
-            let problem = TableProblem::Gap { text: row.first.text.clone(), previous: before.clone(), rule };
+            let problem = TableProblem::Gap { text: row.first.text, previous: before.clone(), rule };
             return Err(table.fail(line, "time", problem));
         }
-        trace.time_s.push(row.first.si);
-        trace.air_k.push(row.second.si);
+        times.push(row.first.si);
+        values.push(row.second.si);
         before = row.first.text;
         Ok(())
     })?;
-    match trace.time_s.len() {
+    match times.len() {
         rows if rows < LEAST_TRACE => Err(table.whole(TableProblem::TooFewRows { rows, of: "", least: LEAST_TRACE })),
-        _ => Ok(trace),
+        _ => Ok([times, values]),
     }
 }
 

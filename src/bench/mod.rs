@@ -33,7 +33,7 @@ pub use relief::{
 };
 pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
 pub use sequence::{DRIPS, Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
-pub use start_up::line_start_up;
+pub use start_up::{RigidColumn, line_start_up};
 pub use symptom_table::{SEVERITIES, SymptomRow, symptom_row, symptom_table};
 pub use symptoms::{Came, FieldFigures, ReadingFigures, Symptoms, start_up_settings, symptoms};
 pub use view::SectionView;

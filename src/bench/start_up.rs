@@ -11,16 +11,22 @@
 use crate::numerics::{Failure, Method, Options, System, Variable, solve};
 use crate::parts::Fluid;
 use crate::real::Real;
-use crate::rig::Line;
+use crate::rig::{Line, LineFriction};
 
-/// A column of water in a rigid line, discharging freely.
-struct Column<'a> {
-    line: &'a Line,
-    fluid: &'a Fluid,
-    drive: f64,
+/// A column of water in a rigid line, free at its end, at rest in the beginning; the line's static pressure drives it.
+#[derive(Debug, Clone, Copy)]
+pub struct RigidColumn<'a> {
+    /// The line.
+    pub line: &'a Line,
+    /// The water.
+    pub fluid: &'a Fluid,
+    /// Its friction.
+    pub friction: &'a LineFriction,
+    /// Losses in velocity heads, that of the jet at its end included.
+    pub losses: f64,
 }
 
-impl System for Column<'_> {
+impl System for RigidColumn<'_> {
     type Mode = ();
     type Memory = ();
     fn dim(&self) -> usize {
@@ -33,18 +39,38 @@ impl System for Column<'_> {
         vec![Variable { name: "line_flow_kg_s".into(), unit: "kg/s" }]
     }
     fn rates<T: Real>(&self, _mode: &(), _t: T, y: &[T], out: &mut [T]) {
-        let (line, fluid) = (self.line, self.fluid);
-        let (w, area) = (y[0], line.area());
-        let loss = line.friction.loss_per_length(w);
-        let exit = w * w.abs() * (0.5 / (fluid.density * area * area));
+        let (line, density, w) = (self.line, self.fluid.density, y[0]);
+        let velocity = w / (density * line.area());
+        let head = velocity * velocity.abs() * (0.5 * density);
+        let wall = match self.friction {
+            LineFriction::Constant(f) => head * (f * line.length / line.bore),
+            LineFriction::Roughness => line.friction.loss_per_length(w) * line.length,
+        };
         let limit = match line.flow_limit {
-            Some(q) => w * w.abs() * (self.drive.max(1.0) / (fluid.density * q).powi(2)),
+            Some(q) => w * w.abs() * (self.drive().max(1.0) / (density * q).powi(2)),
             None => T::constant(0.0),
         };
-        out[0] = (-loss * line.length - exit - limit + self.drive) * (area / line.length);
+        out[0] = (-wall - head * self.losses - limit + self.drive()) * (line.area() / line.length);
     }
     fn scales(&self, _t: f64, y: &[f64], out: &mut [f64]) {
         out[0] = y[0].abs() + 0.1 * self.fluid.density * self.line.area();
+    }
+}
+
+impl RigidColumn<'_> {
+    fn drive(&self) -> f64 {
+        self.line.static_pressure(self.fluid, 0.0)
+    }
+
+    /// Its velocity, m/s, `time` s after the start. Constant friction factor: `V0 tanh(t/T)`.
+    ///
+    /// # Errors
+    /// [`Failure`] if the integration does not finish.
+    pub fn velocity(&self, time: f64) -> Result<f64, Failure> {
+        let options =
+            Options { method: Method::DormandPrince, tolerance: 1e-9, max_steps: 1_000_000, ..Options::default() };
+        let run = solve(self, (), vec![0.0], 0.0, time, &options)?;
+        Ok(run.y_end[0] / (self.fluid.density * self.line.area()))
     }
 }
 
@@ -58,7 +84,7 @@ pub fn line_start_up(line: &Line, fluid: &Fluid) -> Result<Option<f64>, Failure>
     if !(drive > 0.0) {
         return Ok(None);
     }
-    let column = Column { line, fluid, drive };
+    let column = RigidColumn { line, fluid, friction: &LineFriction::Roughness, losses: 1.0 };
     let rates = |w: f64| {
         let mut out = [0.0];
         column.rates(&(), 0.0, &[w], &mut out);

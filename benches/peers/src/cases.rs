@@ -11,9 +11,9 @@ pub const REFERENCE: f64 = 1e-9;
 
 /// Assembly, what is set, whether the run ends with the check's first closing, name in files, name in tables.
 const CASES: [(&str, &str, bool, &str, &str); 4] = [
-    ("pvb-spring", "run.end_time=0.6 s", false, "pvb-spring/open", "pvb-spring, outlet open, 0.6 s"),
+    ("pvb-spring", "run.end_time=3 s", false, "pvb-spring/open", "pvb-spring, outlet open, 3 s"),
     ("pvb-spring", "shutoff2.open=false", true, "pvb-spring/shut", "pvb-spring, shut, to the check's closing"),
-    ("svb-diaphragm", "run.end_time=0.6 s", false, "svb-diaphragm/open", "svb-diaphragm, outlet open, 0.6 s"),
+    ("svb-diaphragm", "run.end_time=3 s", false, "svb-diaphragm/open", "svb-diaphragm, outlet open, 3 s"),
     ("svb-diaphragm", "shutoff2.open=false", true, "svb-diaphragm/shut", "svb-diaphragm, shut, to the check's closing"),
 ];
 

@@ -234,7 +234,8 @@ impl Reading<'_> {
         } else {
             s.fired.iter().find(|f| label_meaning(f.label) == (Part::AirInlet, What::Closed)).map(|f| f.y.as_slice())
         };
-        let check_opened = events.iter().any(|e| e.part == Part::Check && e.what == What::StartsToOpen);
+        let opens = |e: &Event| e.part == Part::Check && e.what == What::StartsToOpen;
+        let check_opened = start.check != Stand::Sealed || events.iter().any(opens);
         let order = match first_closed {
             _ if !check_opened => Order::CheckNeverOpened,
             None => Order::AirInletNeverClosed,

@@ -173,6 +173,20 @@ fn practice_a_low_installation_is_warned_of_and_lowers_the_limit() {
     assert_eq!(d["warnings"].as_array().unwrap().len(), 0);
 }
 
+/// What one must know of a run stands in its warnings, each once: rounds without end, a start that was not steady.
+#[test]
+fn bug_rounds_without_end_and_an_unsteady_start_are_warned_of() {
+    let stem = ["siphon", "--json", "--quiet", "--assembly", "svb-stem", "--set", "siphon.scene=backpressure"];
+    let d = document(&[&stem[..], &["--set", "load_side.backpressure=20 psi"]].concat());
+    assert_eq!(d["warnings"], serde_json::json!(["chatter"]));
+    // 20 m of line: tests/siphon_swing.rs.
+    assert!((d["chatter_round_s"].as_f64().unwrap() - 0.886).abs() < 0.01 && d["settled"] == false);
+    let filling = ["--set", "load_side.volume=100 L", "--set", "load_side.initial=empty"];
+    let d = document(&[&["siphon", "--json", "--quiet"], &filling[..]].concat());
+    assert_eq!(d["warnings"].as_array().unwrap().iter().filter(|w| **w == "start-not-steady").count(), 1);
+    assert!(d["chatter_round_s"].is_null());
+}
+
 /// A text in US units gave the place of a cavity in metres, and called the piping of a flowing service empty.
 #[test]
 fn bug_a_slam_in_us_units_is_told_in_feet_and_on_a_flow() {

@@ -463,3 +463,17 @@ fn practice_a_pvb_kept_under_pressure_does_not_spill() {
     assert_eq!(r.stands_at_start[1], Stand::Sealed);
     assert!(r.spill_m3 == 0.0);
 }
+
+/// A stem under 60 psi on both sides of its check holds it open, and there it starts: it used to start on its seat, open at
+/// once, and swing the line.
+#[test]
+fn bug_a_stem_kept_under_equal_pressure_started_on_its_seat() {
+    let kept = ["zone1.initial_pressure=60 psi", "zone2.initial_pressure=60 psi", "zone2.initial=brimful"];
+    let r = run("svb-stem", &[&kept[..], &["shutoff2.open=false"]].concat());
+    assert_eq!(r.stands_at_start, [Stand::AtStop, Stand::Sealed]);
+    assert!(r.events.is_empty() && r.order == Order::AirInletFirst, "{:?}", r.events);
+    for s in &r.samples {
+        let [p1, p2] = [s.zone1_pa_gauge, s.zone2_pa_gauge].map(|p| p / PSI);
+        assert!((p1 - 60.0).abs() < 0.01 && (p2 - 60.0).abs() < 0.01, "{p1} {p2}");
+    }
+}

@@ -11,6 +11,7 @@ mod playback;
 mod relief;
 mod relief_document;
 mod sequence;
+mod service;
 mod start_up;
 mod symptom_table;
 mod symptoms;
@@ -33,6 +34,7 @@ pub use relief::{
 };
 pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
 pub use sequence::{DRIPS, Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
+pub use service::Before;
 pub use start_up::{RigidColumn, line_start_up};
 pub use symptom_table::{SEVERITIES, SymptomRow, symptom_row, symptom_table};
 pub use symptoms::{Came, FieldFigures, ReadingFigures, Symptoms, start_up_settings, symptoms};

@@ -23,6 +23,7 @@ mod curves;
 mod drawn;
 mod faults;
 mod field;
+mod field_picture;
 mod field_report;
 mod files;
 mod frame;

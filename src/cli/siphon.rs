@@ -6,6 +6,7 @@ use super::conditions::Conditions;
 use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
 use super::text::{Rows, at_height, wrapped};
+use super::warning::start_not_steady;
 use super::{siphon_charts, table};
 use crate::assembly::Settings;
 use crate::bench::siphon::{
@@ -77,6 +78,20 @@ fn notices(run: &Siphon, system: System) -> Vec<Notice> {
         all.push(("installed-low", words));
     }
     for o in scenes(run) {
+        let name = o.scene.name();
+        all.extend(start_not_steady(o.before, name));
+        if let Some(chatter) = o.chatter {
+            let ended = o.last().map_or(f64::NAN, |p| p.t_s);
+            let alike = if chatter.alike { "all alike" } else { "no two alike" };
+            let words = format!(
+                "{name}: parts open and shut without end, a round in {}, {alike}; the run was stopped at {}, the flow back is \
+                 the mean of the last rounds, and other figures at the end are one moment of them",
+                format(Kind::Time, chatter.round_s, system),
+                format(Kind::Time, ended, system)
+            );
+            all.push(("chatter", words));
+            continue;
+        }
         if !o.settled && all.iter().all(|n: &Notice| n.0 != "end-time-reached") {
             let words = format!("the {} had not come to rest when the run ended", o.scene.name());
             all.push(("end-time-reached", words));
@@ -248,7 +263,11 @@ fn figures(o: &Outcome, c: &Conditions<'_>) -> Rows {
         "lowest pressure in zone 2",
         format!("{}, no measure of protection", show(Kind::AbsolutePressure, o.zone2_min_pa_abs)),
     );
-    rows.add("reverse flow of water at the end", show(Kind::VolumeFlow, o.reverse_flow_m3_s));
+    let reverse = match o.chatter {
+        Some(_) => "reverse flow of water, mean of the last rounds",
+        None => "reverse flow of water at the end",
+    };
+    rows.add(reverse, show(Kind::VolumeFlow, o.reverse_flow_m3_s));
     if let Some(last) = o.last() {
         let settled = if o.settled { "at rest" } else { "not yet at rest" };
         rows.add(

@@ -7,6 +7,7 @@ use super::frame::{self, Findings, Frame, Notice};
 use super::problem::Problem;
 use super::surge_charts;
 use super::text::{Rows, at_height, wrapped};
+use super::warning::start_not_steady;
 use crate::bench::surge::{
     Closing, Surge, SurgeContext, SurgeDocument, SurgeScene, slam, surge, surge_headline, surge_story, trapped_excess,
 };
@@ -52,7 +53,7 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
 
 /// Warnings: id and words.
 fn notices(run: &Surge) -> Vec<Notice> {
-    let mut all = Vec::new();
+    let mut all: Vec<Notice> = start_not_steady(run.before, "downstream valve").into_iter().collect();
     if run.column_separation().is_some() {
         all.push((
             "line-below-vapour",

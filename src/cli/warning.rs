@@ -1,6 +1,6 @@
 //! Warnings: what a reader should know before relying on a run. The run itself is valid.
 
-use crate::bench::{Sequence, Stop};
+use crate::bench::{Before, Sequence, Stop};
 use crate::rig::{Feed, Rig};
 use crate::units::{Kind, System, format};
 
@@ -152,6 +152,22 @@ pub fn warnings(rig: &Rig, run: &Sequence, system: System) -> Vec<Notice> {
     };
     let notice = |warning| Some(Notice { warning, words: words(warning)? });
     Warning::ALL.into_iter().filter_map(notice).collect()
+}
+
+/// Id and words on a scene that did not begin steadily.
+pub(super) fn start_not_steady(before: Before, scene: &str) -> Option<(&'static str, String)> {
+    match before {
+        Before::Steady => None,
+        Before::Changing => {
+            Some(("start-not-steady", format!("{scene}: flow and pressures had not become steady when it began")))
+        }
+        Before::Chatter => Some((
+            "start-chatters",
+            format!(
+                "{scene}: before it began a part opens and shuts without end, and it starts from one moment of that"
+            ),
+        )),
+    }
 }
 
 /// Lowest and highest pressure in zone 1 over the last moments, Pa gauge, if they lie well apart.

@@ -2,7 +2,7 @@
 
 use super::layout::{Layout, ledger};
 use super::modes::Mode;
-use super::stem::StemStand;
+use super::stem::{Stem, StemStand};
 use super::{Feed, LINE_NUCLEI, Rig};
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::parts::{Stand, TERMS};
@@ -32,6 +32,7 @@ impl Rig {
         let lift = self.inlet.poppet.lift;
         y[layout.inlet()] = match (&self.stem, mode.stem) {
             (Some(stem), Some(StemStand::Held)) => stem.pick(self),
+            (Some(stem), Some(StemStand::AtEnd)) => stem.stroke(self),
             (Some(_), _) => 0.0,
             _ if mode.inlet == Stand::Sealed => 0.0,
             _ => lift,
@@ -101,6 +102,13 @@ impl Rig {
         (mode, y)
     }
 
+    /// Whether zones 1 and 2 become equal at `gauge` Pa while nothing is drawn: through a check that leaks, or one that its
+    /// stem holds open.
+    pub fn equal_at_rest(&self, gauge: f64) -> bool {
+        let leaks = self.check.leak_area + self.check.foul_area > 0.0;
+        leaks || self.stem.as_ref().is_some_and(|stem| self.stem_holds_check_open(stem, gauge))
+    }
+
     /// Where springs and the pressures at the start, Pa gauge, put the parts.
     fn starting_mode(&self, gauge: [f64; 3]) -> Mode {
         let inlet = &self.inlet.poppet;
@@ -115,6 +123,16 @@ impl Rig {
                 up > inlet.static_force(-stem.lap, true)
             }
         };
+        let carried = |stem: &Stem| gauge[0] == gauge[1] && self.stem_holds_check_open(stem, gauge[0]);
+        if self.stem.as_ref().is_some_and(carried) {
+            return Mode {
+                check: Stand::AtStop,
+                inlet: Stand::Sealed,
+                relief: Stand::Sealed,
+                stem: Some(StemStand::AtEnd),
+                check_has_closed: false,
+            };
+        }
         Mode {
             check: Stand::Sealed,
             inlet: match (&self.stem, shut) {

@@ -126,6 +126,13 @@ impl Rig {
         up + self.carried_load(0.0, true)
     }
 
+    /// Whether the stem holds its check wide open with `gauge` Pa on both sides of it and no flow.
+    pub(super) fn stem_holds_check_open(&self, stem: &Stem, gauge: f64) -> bool {
+        let up = self.check.weight + gauge * (self.inlet.zone1_area + self.inlet.zone2_area);
+        let travel = -(stem.lap + self.check.lift);
+        up + self.carried_load(self.check.lift, false) > self.inlet.poppet.static_force(travel, true)
+    }
+
     /// Force on a stem at rest that would start to move with the sign `way`, N, the check's spring not counted.
     fn stem_force(&self, mode: &Mode, t: f64, y: &[f64], way: f64) -> f64 {
         let layout = Layout::of(self);

@@ -43,7 +43,7 @@ const BALANCE: &str = "water.in_kg water.out_kg water.spilled_kg water.stored_st
                        air.in_kg air.out_kg air.spilled_kg air.stored_start_kg air.stored_end_kg";
 const SCENE: &str = "scene scene_protects scene_by settled t_end_s water_back_m3 load_water_back_m3 \
                      load_water_given_off_m3 supply_back_m3 spit_m3 air_admitted_kg air_back_kg t_air_inlet_opens_s \
-                     zone1_at_opening_pa_gauge zone2_min_pa_abs reverse_flow_m3_s air_inlet_shut_at_end \
+                     zone1_at_opening_pa_gauge zone2_min_pa_abs reverse_flow_m3_s chatter_round_s air_inlet_shut_at_end \
                      start.zone1_pa_gauge start.zone2_pa_gauge start.load_side_pa_gauge start.air_inlet_travel_m \
                      start.zone2_water_m3 start.line_water_m3 start.supply_water_m3_s \
                      final.zone1_pa_gauge final.zone2_pa_gauge final.load_side_pa_gauge final.air_inlet_travel_m \

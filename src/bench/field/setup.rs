@@ -250,6 +250,7 @@ pub fn in_service(settings: &Settings, rig: &Rig) -> Result<Rig, Error> {
     let trapped = match settings.optional_number("test.trapped_pressure")? {
         Some(p) => p,
         None if rig.outside_leak[1] + rig.outside_leak[2] > 0.0 => standing(&rig, supply),
+        None if rig.equal_at_rest(supply) => supply,
         None => (supply - load).max(0.0),
     };
     let drained = settings.choice("test.load_side")? == "drained";

@@ -8,6 +8,7 @@
 use super::run::run;
 use super::scene::{self, Scene};
 use crate::assembly::Settings;
+use crate::bench::service::Begins;
 use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
 use crate::numerics::Options;
@@ -113,7 +114,7 @@ fn sudden(rig: &Rig, limit: f64, at_rest: f64, options: &Options) -> Result<f64,
     rig.end_time = rig.acts_until + FOLLOWED;
     let mut peak = |area: f64| -> Result<f64, Error> {
         rig.check.foul_area = area;
-        Ok(run(rig.clone(), Scene::VacuumTest, options)?.rise.map_or(f64::NAN, |r| r.max_m))
+        Ok(run(rig.clone(), Scene::VacuumTest, Begins::AsGiven, options)?.rise.map_or(f64::NAN, |r| r.max_m))
     };
     let (mut low, mut high) = (0.0, at_rest);
     if peak(high)? <= limit {

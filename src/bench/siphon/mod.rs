@@ -1,16 +1,19 @@
 //! `siphon`: the supply fails or goes to vacuum, or water presses from the load side. Who protects, what comes back, how high
 //! the water rises in a tube at the outlet.
 
+mod chatter;
 mod document;
-mod in_use;
 mod limits;
+mod points;
 mod run;
 mod scene;
 mod words;
 
+pub use chatter::Chatter;
 pub use document::{SCHEMA_SIPHON, SiphonContext, SiphonDocument};
 pub use limits::{Decides, FoulLimit, foul_limits, rise_at_rest};
-pub use run::{Outcome, Point, Rise, run_scene};
+pub use points::Point;
+pub use run::{Outcome, Rise, run_scene};
 pub use scene::{LONGEST, Scene, fall, rig as scene_rig, tube};
 pub use words::{scene_headline, siphon_headline, siphon_story};
 

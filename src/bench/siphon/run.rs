@@ -1,16 +1,16 @@
 //! One scene run to rest, and what is read off it.
 
+use super::chatter::{Chatter, follow};
+use super::points::{Point, load_water_lost, points, supply_back};
 use super::scene::{self, Scene};
 use crate::assembly::{Settings, conflict};
+use crate::bench::service::{Before, Begins};
 use crate::error::Error;
 use crate::laws::constants::STANDARD_GRAVITY;
-use crate::numerics::{Options, Reason, Solution, Stats, solve};
+use crate::numerics::{Options, Reason, Stats};
 use crate::parts::Stand;
-use crate::rig::{Balance, DRAINED, Feed, Layout, Mode, Part, Rig, Statics, What, label_meaning};
-use serde::Serialize;
+use crate::rig::{Balance, DRAINED, Feed, Layout, Part, Rig, Statics, What, label_meaning};
 
-/// Points per solver step at which a run is sampled.
-const SAMPLES_PER_STEP: usize = 4;
 /// Time, s, over whose mean the tube's level at rest is taken, in swings of its column.
 const SWINGS: f64 = 2.0;
 /// Water and air through the check, kg, below which nothing has passed: less than a hundredth of a drop.
@@ -19,47 +19,6 @@ const NOTHING: f64 = 5e-7;
 pub(super) const DRY: f64 = 1e-8;
 /// Flow, m3/s, below which none is left: a drop in a minute.
 pub(super) const STILL: f64 = 1e-9;
-
-/// One point of a run, SI; pressures gauge; flows positive downstream (and out of the air inlet).
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Point {
-    /// The scene it belongs to.
-    pub scene: Scene,
-    /// Time.
-    pub t_s: f64,
-    /// Before shutoff 1.
-    pub line_pa_gauge: f64,
-    /// Zone 1.
-    pub zone1_pa_gauge: f64,
-    /// Zone 2.
-    pub zone2_pa_gauge: f64,
-    /// Load side.
-    pub load_side_pa_gauge: f64,
-    /// Travel of the check.
-    pub check_travel_m: f64,
-    /// Travel of the air inlet.
-    pub air_inlet_travel_m: f64,
-    /// Water through the check.
-    pub check_water_m3_s: f64,
-    /// Air through the check.
-    pub check_air_kg_s: f64,
-    /// Water out of the air inlet.
-    pub vent_water_m3_s: f64,
-    /// Air out of the air inlet.
-    pub vent_air_kg_s: f64,
-    /// Water through shutoff 2.
-    pub load_water_m3_s: f64,
-    /// Water from the main into the line, or through shutoff 1 where there is no line.
-    pub supply_water_m3_s: f64,
-    /// Air from the main.
-    pub supply_air_kg_s: f64,
-    /// Water in zone 2.
-    pub zone2_water_m3: f64,
-    /// Rise in the tube; 0 where there is none.
-    pub rise_m: f64,
-    /// Water in the line; 0 where there is none.
-    pub line_water_m3: f64,
-}
 
 /// Rise of the water in the tube, m above the pan.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,15 +40,17 @@ pub struct Outcome {
     pub rig: Rig,
     /// Rise in the tube, in a vacuum test.
     pub rise: Option<Rise>,
-    /// Water back through the check, m3.
+    /// Water back through the check, m3, each time it passes.
     pub water_back_m3: f64,
     /// Of it, water that came from the load side, m3 (zone 2's water counted as stirred).
     pub load_water_back_m3: f64,
     /// What the load side gives off on relaxing from its pressure at the start to that at which its column hangs, m3.
     pub load_water_given_off_m3: f64,
+    /// The most that the load side had lost on balance, m3.
+    pub load_water_lost_m3: f64,
     /// Of the load side's water, what is in zone 2 at the end, m3.
     pub load_water_left_m3: f64,
-    /// Water back into the main or vessel, m3.
+    /// Water back into the main or vessel, m3: the most that it gained on balance since any earlier moment.
     pub supply_back_m3: f64,
     /// Water out of the air inlet, m3.
     pub spit_m3: f64,
@@ -103,12 +64,17 @@ pub struct Outcome {
     pub zone1_at_opening_pa_gauge: Option<f64>,
     /// Lowest pressure in zone 2, Pa absolute.
     pub zone2_min_pa_abs: f64,
-    /// Water that flows back through the check at the end, m3/s.
+    /// Water that flows back through the check at the end, m3/s; the mean of the last rounds of parts that open and shut
+    /// without end.
     pub reverse_flow_m3_s: f64,
     /// Air that flows back through the check at the end, kg/s.
     pub reverse_air_kg_s: f64,
     /// Whether all came to rest within the run.
     pub settled: bool,
+    /// Parts that open and shut without end, which ended the run.
+    pub chatter: Option<Chatter>,
+    /// Whether all was steady when the supply began to fall.
+    pub before: Before,
     /// Whether the air inlet is shut at the end.
     pub inlet_shut_at_end: bool,
     /// Events: time, part, what.
@@ -134,9 +100,11 @@ impl Outcome {
         water && self.air_back_kg < NOTHING
     }
 
-    /// Whether more of the load side's water came back than its own pressure pushes out: the rest was drawn.
+    /// Whether more of the load side's water came back than its own pressure pushes out: the rest was drawn. A column that
+    /// swings may bring back again what it had pushed in before, which the load side has not lost.
     pub fn draws_load_water(&self) -> bool {
-        !(self.load_water_back_m3 <= self.load_water_given_off_m3 + NOTHING / self.rig.fluid.density)
+        let drawn = self.load_water_back_m3.min(self.load_water_lost_m3);
+        !(drawn <= self.load_water_given_off_m3 + NOTHING / self.rig.fluid.density)
     }
 
     /// Whether, after the longest run, no more of the load side's water can be drawn: a pinhole still seeps, but the pull is
@@ -173,8 +141,13 @@ impl Outcome {
 /// [`Error`] for input that does not go together and for a run that cannot go on.
 pub fn run_scene(settings: &Settings, scene: Scene, options: &Options) -> Result<Outcome, Error> {
     let rig = scene::rig(settings, scene)?;
-    let outcome = run(rig, scene, options)?;
-    if !outcome.settled && settings.optional_number("run.end_time")?.is_some() && slug_on_its_way(&outcome) {
+    let begins = scene::begins(settings, scene, &rig);
+    let outcome = run(rig, scene, begins, options)?;
+    if scene == Scene::Service
+        && !outcome.settled
+        && settings.optional_number("run.end_time")?.is_some()
+        && slug_on_its_way(&outcome)
+    {
         let rule = "the line's water is still on its way back to the main: the air phase has not begun. A later end, or \
                     \"auto\", runs to rest";
         return Err(conflict(settings, "end-after-slug", &["supply.line_length", "run.end_time"], rule.to_owned()));
@@ -194,11 +167,11 @@ fn slug_on_its_way(o: &Outcome) -> bool {
 ///
 /// # Errors
 /// [`Error`] when the run cannot go on.
-pub fn run(rig: Rig, scene: Scene, options: &Options) -> Result<Outcome, Error> {
-    let (mode, y0) = rig.in_use(options)?;
-    let solution = solve(&rig, mode, y0.clone(), 0.0, rig.end_time, options)?;
+pub fn run(rig: Rig, scene: Scene, begins: Begins, options: &Options) -> Result<Outcome, Error> {
+    let (mode, y0, before) = rig.begun(begins, options)?;
+    let (solution, chatter) = follow(&rig, mode, y0.clone(), options)?;
     let layout = Layout::of(&rig);
-    let points = points(&rig, scene, mode, &y0, &solution);
+    let points = points(&rig, scene, &mode, &y0, &solution);
     let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
     let ledger = rig.ledger_of(&solution.y_end);
     let events: Vec<(f64, Part, What)> = solution
@@ -225,17 +198,23 @@ pub fn run(rig: Rig, scene: Scene, options: &Options) -> Result<Outcome, Error> 
         water_back_m3: ledger.check_back / rho,
         load_water_back_m3: ledger.load_back / rho,
         load_water_given_off_m3: given_off(&rig, &layout, &y0),
+        load_water_lost_m3: load_water_lost(&rig, &mode, &y0, &solution),
         load_water_left_m3: layout.trace().map_or(0.0, |i| solution.y_end[i].max(0.0) / rho),
-        supply_back_m3: ledger.supply_back / rho,
+        supply_back_m3: supply_back(&rig, &mode, &y0, &solution),
         spit_m3: (ledger.spilled / rho).max(0.0),
         air_admitted_kg: ledger.admitted,
         air_back_kg: ledger.air_back,
         t_air_inlet_opens_s: opening.map(|o| o.0),
         zone1_at_opening_pa_gauge: opening.map(|o| o.1),
         zone2_min_pa_abs: points.iter().map(|p| p.zone2_pa_gauge + pa).fold(f64::INFINITY, f64::min),
-        reverse_flow_m3_s: end.map_or(0.0, |p| (-p.check_water_m3_s).max(0.0)),
+        reverse_flow_m3_s: match chatter {
+            Some(chatter) => chatter.reverse_flow_m3_s,
+            None => end.map_or(0.0, |p| (-p.check_water_m3_s).max(0.0)),
+        },
         reverse_air_kg_s: end.map_or(0.0, |p| (-p.check_air_kg_s).max(0.0)),
         settled: solution.reason == Reason::Asked,
+        chatter,
+        before,
         inlet_shut_at_end: solution.mode_end.inlet == Stand::Sealed,
         events,
         statics: rig.statics(),
@@ -254,53 +233,6 @@ fn given_off(rig: &Rig, layout: &Layout, y0: &[f64]) -> f64 {
     let p = hangs.max(1.01 * fluid.vapour_pressure);
     let gas = y0[layout.air(3)] * fluid.air_rt() / (p - fluid.vapour_pressure);
     ((y0[layout.water(3)] - zone.fill(fluid, p, gas, 0.0).0) / fluid.density).max(0.0)
-}
-
-fn points(rig: &Rig, scene: Scene, mode: Mode, y0: &[f64], s: &Solution<Mode>) -> Vec<Point> {
-    let mut y = y0.to_vec();
-    let mut all = Vec::with_capacity(s.steps.len() * SAMPLES_PER_STEP + 1);
-    all.push(point(rig, scene, &mode, 0.0, y0));
-    for (step, &m) in s.steps.iter().zip(&s.step_mode) {
-        let Some(mode) = s.modes.get(m) else { continue };
-        for k in 1..=SAMPLES_PER_STEP {
-            let t = step.t0 + (step.t1 - step.t0) * k as f64 / SAMPLES_PER_STEP as f64;
-            step.at(t, &mut y);
-            all.push(point(rig, scene, mode, t, &y));
-        }
-    }
-    all.push(point(rig, scene, &s.mode_end, s.t_end, &s.y_end));
-    all
-}
-
-fn point(rig: &Rig, scene: Scene, mode: &Mode, t: f64, y: &[f64]) -> Point {
-    let layout = &Layout::of(rig);
-    let p = rig.pressures(layout, t, y);
-    let f = rig.flows(layout, mode, t, y, &p);
-    let (pa, rho) = (rig.fluid.ambient, rig.fluid.density);
-    let [check, inlet] = rig.travels(layout, y);
-    let side = rig.side_flows(layout, mode, t, y, &p);
-    let supply = rig.supply_flow(layout, t, y, &p, &f, side.as_ref());
-    // Plus 0: no minus sign before a flow that is none.
-    Point {
-        scene,
-        t_s: t,
-        line_pa_gauge: p.line - pa,
-        zone1_pa_gauge: p.zone[0] - pa,
-        zone2_pa_gauge: p.zone[1] - pa,
-        load_side_pa_gauge: p.zone[2] - pa,
-        check_travel_m: check.max(0.0),
-        air_inlet_travel_m: inlet.max(0.0),
-        check_water_m3_s: f.check.water / rho + 0.0,
-        check_air_kg_s: f.check.air + 0.0,
-        vent_water_m3_s: f.vent.water / rho + 0.0,
-        vent_air_kg_s: f.vent.air + 0.0,
-        load_water_m3_s: f.shutoff2.water / rho + 0.0,
-        supply_water_m3_s: supply.water / rho + 0.0,
-        supply_air_kg_s: supply.air + 0.0,
-        zone2_water_m3: y[layout.water(2)] / rho,
-        rise_m: rig.tube.as_ref().zip(layout.tube()).map_or(0.0, |(tube, i)| tube.rise(&rig.fluid, y[i])),
-        line_water_m3: if layout.cells == 1 { y[layout.line_water(0)] / rho } else { 0.0 },
-    }
 }
 
 /// Rise in the tube. At rest the column balances the load side's pressure; a swing that is left is averaged out.

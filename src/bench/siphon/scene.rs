@@ -1,6 +1,7 @@
 //! From settings to the scenes of a failing supply.
 
 use crate::assembly::{Settings, conflict};
+use crate::bench::service::{Begins, put_under_pressure, user_gave};
 use crate::error::Error;
 use crate::laws::curve::MonotoneCurve;
 use crate::laws::pipe::Friction;
@@ -47,8 +48,14 @@ impl Scene {
     }
 }
 
-fn given(s: &Settings, path: &str) -> bool {
-    s.get(path).is_some_and(|v| v.at.is_user())
+/// From where the supply of a scene begins to fall.
+pub(super) fn begins(s: &Settings, scene: Scene, rig: &Rig) -> Begins {
+    match scene {
+        Scene::VacuumTest => Begins::AsGiven,
+        _ if rig.shutoff2.opening.at(0.0) > 0.0 && rig.outlet.0 > 0.0 => Begins::InUse,
+        _ if user_gave(s, "zone2.initial_pressure") || user_gave(s, "zone2.initial") => Begins::AsGiven,
+        _ => Begins::AtRest,
+    }
 }
 
 /// Pressure, Pa gauge, to which the supply falls, and the time it takes, s.
@@ -58,7 +65,7 @@ fn given(s: &Settings, path: &str) -> bool {
 pub fn fall(s: &Settings, scene: Scene, rig: &Rig) -> Result<(f64, f64), Error> {
     const PATH: &str = "supply.failed_pressure";
     // Against pressure from the load side a main that is merely empty is the plain case.
-    let p = if scene == Scene::Backpressure && !given(s, PATH) { 0.0 } else { s.number(PATH)? };
+    let p = if scene == Scene::Backpressure && !user_gave(s, PATH) { 0.0 } else { s.number(PATH)? };
     let fluid = &rig.fluid;
     let absolute = p + fluid.ambient;
     let show = |kind, si| format(kind, si, System::Us);
@@ -94,7 +101,7 @@ const HEADROOM: f64 = 1.25;
 /// # Errors
 /// [`Error`] if a field is missing.
 pub fn rise_limit(s: &Settings) -> Result<f64, Error> {
-    let limit = if given(s, "siphon.rise_limit") { s.number("siphon.rise_limit")? } else { installed_height(s)? };
+    let limit = if user_gave(s, "siphon.rise_limit") { s.number("siphon.rise_limit")? } else { installed_height(s)? };
     Ok(limit.max(0.0))
 }
 
@@ -108,7 +115,7 @@ pub fn tube(s: &Settings, fluid: &Fluid) -> Result<Tube, Error> {
     let length = s.number("load_side.tube_length")?;
     Ok(Tube {
         bore,
-        length: if given(s, "load_side.tube_length") { length } else { length.max(HEADROOM * rise_limit(s)?) },
+        length: if user_gave(s, "load_side.tube_length") { length } else { length.max(HEADROOM * rise_limit(s)?) },
         dip: s.number("load_side.tube_dip")?,
         entry_loss: s.number("load_side.tube_entry_loss")?,
         friction: Friction::new(bore, s.number("supply.line_roughness")?, fluid.density, fluid.viscosity),
@@ -183,25 +190,7 @@ fn service(s: &Settings, rig: &mut Rig, failed: f64, time: f64) -> Result<(), Er
             }
         }
     }
-    let statics = rig.statics();
-    let residual = s.number("zone2.residual_air")?;
-    let full = InitialWater::Brimful { residual_air: residual };
-    let trapped = (supply - statics.check_settles_pa).max(0.0);
-    let pressed = given(s, "zone2.initial_pressure");
-    rig.initial_pressure[0] = supply;
-    if !(pressed || given(s, "zone2.initial")) {
-        rig.initial[1] = full;
-        rig.initial_pressure[1] = trapped;
-    } else if pressed && !given(s, "zone2.initial") {
-        rig.initial[1] = full;
-    }
-    if !given(s, "load_side.initial") {
-        rig.initial[2] = full;
-    }
-    rig.initial_pressure[2] = match rig.initial[2] {
-        InitialWater::Empty => 0.0,
-        _ => rig.initial_pressure[1],
-    };
+    put_under_pressure(s, rig, supply)?;
     rig.traces_load_water = true;
     Ok(())
 }

@@ -31,9 +31,13 @@ pub fn siphon_headline(assembly: &str, run: &Siphon, system: System) -> String {
         let flow = run.asked.reverse_flow_m3_s;
         return match flow * 1e9 > 1.0 {
             true => format!(
-                "{assembly} does not protect against backpressure: {} flow back through the check while the air inlet is held \
-                 shut",
-                w.show(Kind::VolumeFlow, flow)
+                "{assembly} does not protect against backpressure: {} flow back through the check{}",
+                w.show(Kind::VolumeFlow, flow),
+                match (run.asked.chatter, run.asked.inlet_shut_at_end) {
+                    (Some(_), _) => ", which opens and shuts without end",
+                    (None, true) => " while the air inlet is held shut",
+                    (None, false) => "",
+                }
             ),
             false => format!(
                 "{assembly} lets nothing back, on its check alone: against backpressure the air inlet does nothing, and a \
@@ -258,21 +262,37 @@ pub fn siphon_story(run: &Siphon, found: &[FoulLimit], system: System) -> Vec<St
 fn backpressure(run: &Siphon, w: &Words) -> Vec<String> {
     let o = &run.asked;
     let s = &o.statics;
-    let shut = match o.inlet_shut_at_end {
-        true => {
-            "The air inlet is held shut by zone 2: it cannot tell pressure from the load side from pressure of the supply."
-        }
-        false => "The air inlet is open: what comes from the load side leaves under the canopy.",
-    };
-    let flow = match o.reverse_flow_m3_s * 1e9 > 1.0 {
-        true => format!(
-            "{} flow back through the check's foul, as through an orifice of {} under {}; {} have gone back by the end.",
-            w.show(Kind::VolumeFlow, o.reverse_flow_m3_s),
-            w.show(Kind::Area, o.rig.check.foul_area + o.rig.check.leak_area),
-            o.last().map_or("-".to_owned(), |p| w.show(Kind::PressureDifference, p.zone2_pa_gauge - p.zone1_pa_gauge)),
-            w.volume(o.water_back_m3)
+    let shut = match (o.chatter, o.inlet_shut_at_end) {
+        (Some(chatter), _) => format!(
+            "Check and air inlet open and shut, a round in {}: the check lets more back than the load side brings, zone 2 falls \
+             and it shuts; the line's water, left without it, comes back and opens it again. What comes while it is shut \
+             leaves under the canopy ({} by the end).",
+            w.show(Kind::Time, chatter.round_s),
+            w.volume(o.spit_m3)
         ),
-        false => "A tight check lets nothing back.".to_owned(),
+        (None, true) => {
+            "The air inlet is held shut by zone 2: it cannot tell pressure from the load side from pressure of the supply."
+                .to_owned()
+        }
+        (None, false) => "The air inlet is open: what comes from the load side leaves under the canopy.".to_owned(),
+    };
+    let back = w.show(Kind::VolumeFlow, o.reverse_flow_m3_s);
+    let gone = format!("{} have gone back by the end.", w.volume(o.water_back_m3));
+    let flow = match (o.reverse_flow_m3_s * 1e9 > 1.0, o.chatter, o.last()) {
+        (false, ..) => "A tight check lets nothing back.".to_owned(),
+        (true, Some(_), _) => format!("{back} flow back through the check on the mean of the last rounds; {gone}"),
+        (true, None, Some(p)) if p.check_travel_m > 0.0 => {
+            let holds = if o.rig.stem.is_some() { ": the stem that shuts the air inlet holds it up" } else { "" };
+            format!(
+                "{back} flow back through the check, which stands {} open{holds}; {gone}",
+                w.length(p.check_travel_m)
+            )
+        }
+        (true, None, last) => format!(
+            "{back} flow back through the check's foul, as through an orifice of {} under {}; {gone}",
+            w.show(Kind::Area, o.rig.check.foul_area + o.rig.check.leak_area),
+            last.map_or("-".to_owned(), |p| w.show(Kind::PressureDifference, p.zone2_pa_gauge - p.zone1_pa_gauge)),
+        ),
     };
     let readings = format!(
         "A field test would not show it: the check still settles at {} and the air inlet still opens at {}.",
@@ -280,7 +300,7 @@ fn backpressure(run: &Siphon, w: &Words) -> Vec<String> {
         s.inlet_opens_pa_gauge.map_or("-".to_owned(), |p| w.gauge(p))
     );
     vec![
-        shut.to_owned(),
+        shut,
         flow,
         readings,
         "What the assembly cannot do: it breaks a siphon, it does not stop a pump. Where pumps, tanks, chemical injection or \

@@ -3,16 +3,15 @@
 use super::coupled::{Beginning, CoupledRun, coupled};
 use super::pipe::{Closing, PipeCase, PipeRun, pipe};
 use crate::assembly::{Settings, conflict};
+use crate::bench::service::{Before, Begins, put_under_pressure};
 use crate::error::Error;
-use crate::numerics::{Options, solve};
+use crate::numerics::Options;
 use crate::parts::Opening;
 use crate::rig::{Feed, Layout, Line, LineFriction, Part, Rig, Tap, What};
 use serde::Serialize;
 
 /// Longest time step of the line against the parts' motion, s.
 pub const COARSEST: f64 = 2e-3;
-/// How long the flow before a valve's slam is given to become steady, s.
-const LEAD_IN: f64 = 5.0;
 
 /// What is done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -43,6 +42,8 @@ pub struct Surge {
     pub vapour_pressure: f64,
     /// Density of the water, kg/m3.
     pub density: f64,
+    /// Whether the flow was steady on which a valve slammed.
+    pub before: Before,
     /// Whether the peaks came before any cavity closed (after that they depend on the number of cells).
     pub converged: bool,
 }
@@ -144,6 +145,7 @@ fn finished(scene: SurgeScene, friction: LineFriction, run: CoupledRun) -> Surge
         ambient: fluid.ambient,
         vapour_pressure: fluid.vapour_pressure,
         density: fluid.density,
+        before: Before::Steady,
         converged,
     }
 }
@@ -180,6 +182,7 @@ fn bare(s: &Settings, rig: &Rig, line: Line, friction: LineFriction, time: f64) 
         ambient: fluid.ambient,
         vapour_pressure: fluid.vapour_pressure,
         density: fluid.density,
+        before: Before::Steady,
         converged,
     })
 }
@@ -209,14 +212,14 @@ fn downstream(
     rig.outlet = (0.0, 0.0);
     let valve = rig.taps.len();
     rig.taps.push(Tap { zone: 3, area, opening: Opening::fixed(1.0) });
-    // The flow before: the same rig on a line of one cell, filled and left to run.
+    // The flow before: the same rig in use on a line of one cell.
     let mut steady = rig.clone();
-    steady.shutoff1.opening = Opening::turn(0.0, 1.0, 0.0, 0.5);
+    steady.shutoff1.opening = Opening::fixed(1.0);
     steady.feed = Feed::Line(one_cell(&line, &rig));
-    let (mode, y) = steady.start();
-    let before = solve(&steady, mode, y, 0.0, LEAD_IN, &Options { keep_steps: false, ..*options })?;
+    put_under_pressure(s, &mut steady, line.static_pressure(&rig.fluid, 0.0))?;
+    let (mode, y, before) = steady.begun(Begins::InUse, options)?;
     let layout = Layout::of(&steady);
-    let flow = before.y_end.get(layout.line_flow(0)).copied().unwrap_or(f64::NAN);
+    let flow = y.get(layout.line_flow(0)).copied().unwrap_or(f64::NAN);
     rig.feed = steady.feed.clone();
     if let Feed::Line(own) = &mut rig.feed {
         own.cells = 1;
@@ -225,10 +228,10 @@ fn downstream(
     if let Some(tap) = rig.taps.get_mut(valve) {
         tap.opening = Opening::turn(1.0, 0.0, 0.0, closing);
     }
-    let pressure = Some(steady.pressures(&layout, before.t_end, &before.y_end).line);
-    let state = Some((before.mode_end, before.y_end));
+    let pressure = Some(steady.pressures(&layout, 0.0, &y).line);
+    let state = Some((mode, y));
     let run = coupled(Beginning { rig, flow, pressure, state }, cells, &friction, time, options)?;
-    Ok(finished(SurgeScene::DownstreamValve, friction, run))
+    Ok(Surge { before, ..finished(SurgeScene::DownstreamValve, friction, run) })
 }
 
 fn one_cell(line: &Line, rig: &Rig) -> Line {

@@ -3,7 +3,7 @@
 use super::condition::{Condition, Op};
 use super::output::{Cell, Output};
 use super::plan::Plan;
-use super::population::PopulationPlan;
+use super::population_plan::PopulationPlan;
 use super::run::{Row, Study};
 use super::sensitivity::{Gather, Indices};
 use super::statistics::{Bin, Histogram, Share, edges, quantiles_of, share};

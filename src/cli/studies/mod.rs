@@ -4,7 +4,6 @@ mod args;
 mod find;
 mod found;
 mod grid;
-mod grid_curves;
 mod looked;
 mod merged;
 mod population;

@@ -1,8 +1,8 @@
 //! A study over one axis: everything recorded as curves, words beside numbers.
 
-use super::grid::axis_name;
+use super::axis_name;
 use crate::charts::{CurvePanel, CurvesPicture, Page, Series, Sheet, lay_out_curves};
-use crate::study::{Axis, Cell, Output};
+use crate::study::{Axis, Cell, Output, key_words};
 use crate::units::{Kind, System, to_display};
 
 /// Most points of a curve that are marked one by one.
@@ -16,7 +16,7 @@ fn recorded_name(key: &str, kind: Kind, system: System) -> String {
         .into_iter()
         .find(|g| key.split('.').rev().nth(1) == Some(g));
     let group = group.map_or(String::new(), |g| format!("{} ", g.split('_').next().unwrap_or(g)));
-    let words = format!("{group}{}", super::population::short(key));
+    let words = format!("{group}{}", key_words(key));
     axis_name(&if kind == Kind::GaugePressure { format!("{words}, gauge") } else { words }, kind, system)
 }
 

@@ -26,6 +26,7 @@ pub mod distribution;
 pub mod find;
 mod identity;
 pub mod journal;
+mod judged;
 mod optional;
 mod output;
 mod own_load;
@@ -50,6 +51,7 @@ pub use commands::{CurvesQuestion, FieldTestQuestion, FreezeQuestion, ReliefQues
 pub use condition::{Condition, Op, split as split_condition};
 pub use identity::{differences, sha256};
 pub use journal::{Header, Journal, Lines};
+pub use judged::{Judge, Judged, Outcomes};
 pub use output::{Cell, Output, key_words, kind_of};
 pub use part::{Done, Shard};
 pub use plan::{Column, Grid, Level, MOST_RUNS, Plan, si_symbol};

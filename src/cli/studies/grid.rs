@@ -1,8 +1,9 @@
 //! A study over a grid, read back for its charts: the mapped output and the sequence margin beside it.
 
-mod curves;
+pub(super) mod curves;
 mod map;
 
+use super::boundaries::Boundary;
 use crate::charts::{Multiple, MultiplesPicture, Page, Series, Sheet, lay_out_multiples};
 use crate::error::Error;
 use crate::study::analysis::MARGIN;
@@ -222,7 +223,7 @@ impl<'a> Drawn<'a> {
                 .collect(),
             note: match (b.distance, &b.only) {
                 (Some([_, middle, _]), _) => {
-                    format!("{} apart", super::report::apart(y.kind, middle, b.within, self.system))
+                    format!("{} apart", super::boundaries::apart(y.kind, middle, b.within, self.system))
                 }
                 (None, Some(word)) => format!("{word} everywhere"),
                 (None, None) => "not both boundaries".to_owned(),
@@ -245,20 +246,4 @@ impl<'a> Drawn<'a> {
             log: [self.by_ratio(x), self.by_ratio(y)],
         }))
     }
-}
-
-/// Boundaries of one panel.
-pub(super) struct Boundary {
-    /// What the panel is.
-    pub title: String,
-    /// Where the margin is zero, for each value of the first axis, SI of the second.
-    pub at_rest: Vec<f64>,
-    /// Where the output of the runs changes.
-    pub moving: Vec<f64>,
-    /// Lowest, middle and highest height of the second above the first.
-    pub distance: Option<[f64; 3]>,
-    /// The word of the whole panel, if it is one.
-    pub only: Option<String>,
-    /// How far that may be wrong: half the greatest step of the second axis.
-    pub within: f64,
 }

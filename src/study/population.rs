@@ -13,7 +13,7 @@ use super::axis::syntax;
 use super::distribution::Distribution;
 use super::own_load::OwnLoad;
 use crate::assembly::Settings;
-use crate::error::{At, Error};
+use crate::error::{At, Error, Source};
 use crate::units::Kind;
 use nalgebra::DMatrix;
 
@@ -96,6 +96,31 @@ impl Default for Ageing {
 /// What of a load is left after `years` at a relaxation of `rate` per decade.
 pub fn load_left(years: f64, rate: f64) -> f64 {
     (1.0 - rate * (1.0 + years * DAYS).log10()).max(0.0)
+}
+
+impl Ageing {
+    /// What is left of the loads of check and air inlet.
+    ///
+    /// # Errors
+    /// [`Error::OutOfRange`] for years below zero or a relaxation that is no share.
+    pub fn left(&self) -> Result<[f64; 2], Error> {
+        let shares = [
+            ("ageing.check_relaxation", self.check_relaxation),
+            ("ageing.air_inlet_relaxation", self.air_inlet_relaxation),
+        ];
+        let wrong =
+            shares.into_iter().find(|(_, v)| !(0.0..=1.0).contains(v)).map(|(name, v)| (name, v, "from 0 to 1"));
+        let years = (!(self.years >= 0.0)).then_some(("ageing.years", self.years, "0 or more"));
+        match years.or(wrong) {
+            Some((field, value, rule)) => Err(Error::OutOfRange {
+                at: At::whole(Source::Study),
+                field: field.to_owned(),
+                value_text: value.to_string(),
+                rule: rule.to_owned(),
+            }),
+            None => Ok(shares.map(|(_, rate)| load_left(self.years, rate))),
+        }
+    }
 }
 
 /// How a population departs from its assembly.

@@ -125,6 +125,9 @@ impl Reader<'_> {
             true => Kind::Number,
             false => number_field(name, at)?.1,
         };
+        if kind == Kind::Count {
+            return syntax(at, format!("{name} takes whole numbers and cannot be spread; sweep varies it"));
+        }
         let Some(kind_value) = table.get("kind") else {
             return syntax(at, format!("{what} needs a kind: {}", KINDS.join(", ")));
         };

@@ -7,7 +7,7 @@
 use super::distribution::{Distribution, normal_probability, normal_quantile};
 use super::own_load::OwnLoad;
 use super::plan::{Column, Level, Plan, changed};
-use super::population::{Correlation, Population, load_left};
+use super::population::{Correlation, Population};
 use super::sampling::{Design, Sample};
 use super::sensitivity::Scheme;
 use crate::assembly::Settings;
@@ -141,11 +141,8 @@ impl Plan for PopulationPlan {
                 (path, None) => changes.push((path, Level::Number(*v))),
             }
         }
-        for (path, own, rate) in [
-            ("check.load_factor", check, ageing.check_relaxation),
-            ("air_inlet.load_factor", inlet, ageing.air_inlet_relaxation),
-        ] {
-            let left = own * load_left(ageing.years, rate);
+        let [check_left, inlet_left] = ageing.left()?;
+        for (path, left) in [("check.load_factor", check * check_left), ("air_inlet.load_factor", inlet * inlet_left)] {
             if left == 1.0 {
                 continue;
             }

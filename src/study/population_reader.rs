@@ -68,9 +68,14 @@ impl Reader<'_> {
         units::parse(kind, &text).map_err(|problem| self.quantity(value, kind, what, text, problem))
     }
 
-    /// A width: a difference between two values of the kind, so that "2 degC" is two degrees.
+    /// A width: a difference between two values of the kind, so that "2 degC" is two degrees, and "0.2 psi" will do for an
+    /// absolute pressure.
     pub fn width(&self, value: &Spanned<DeValue<'_>>, kind: Kind, what: &str) -> Result<f64, Error> {
         let text = self.scalar(value, what)?;
+        let kind = match kind {
+            Kind::AbsolutePressure if units::parse(Kind::PressureDifference, &text).is_ok() => Kind::PressureDifference,
+            _ => kind,
+        };
         let width = units::parse(kind, &text).and_then(|end| {
             let (_, unit) = units::parse_number(&text)?;
             let zero = units::parse(kind, format!("0 {unit}").trim())?;

@@ -100,6 +100,11 @@ impl Outputs {
         Ok(Outputs { charts, paths, places })
     }
 
+    /// The table, if there is one.
+    pub fn table(&self) -> Option<&PathBuf> {
+        self.paths.get(self.charts.len())
+    }
+
     /// Writes all of them; `bytes` in their order.
     ///
     /// # Errors

@@ -1,14 +1,15 @@
 //! What the rows of a population study come to. Rows are read several times from where they stand, never kept.
 
 use super::condition::{Condition, Op};
+use super::judged::{Judge, Judged, Outcomes};
 use super::output::{Cell, Output};
 use super::plan::Plan;
-use super::population::PopulationPlan;
+use super::population_plan::PopulationPlan;
 use super::run::{Row, Study};
 use super::sensitivity::{Gather, Indices};
-use super::statistics::{Bin, Histogram, Share, edges, quantiles_of, share};
+use super::statistics::{Bin, Histogram, edges, quantiles_of};
 use crate::bench::FIRST_VOLUME;
-use crate::error::Error;
+use crate::error::{At, Error, Source};
 use serde::Serialize;
 
 /// Shares whose quantiles are given.
@@ -59,12 +60,12 @@ pub struct Analysis {
     pub units: u64,
     /// Units whose run failed; they belong to no share.
     pub failed: u64,
-    /// Units that meet all conditions.
-    pub pass_rate: Share,
+    /// Units that meet all conditions. One that is not met fails a unit whatever the others are.
+    pub pass_rate: Outcomes,
     /// Units that meet each.
-    pub conditions: Vec<Share>,
+    pub conditions: Vec<Outcomes>,
     /// Units that spilled more than [`FIRST_VOLUME`]; `None` if the spill was not recorded.
-    pub spill_probability: Option<Share>,
+    pub spill_probability: Option<Outcomes>,
     /// Every recorded number.
     pub quantities: Vec<Quantity>,
     /// Indices of every recorded number.
@@ -96,14 +97,6 @@ impl Moments {
     }
 }
 
-/// Pass rate and its interval alone, for searches.
-///
-/// A row that failed meets nothing and is not counted.
-pub fn pass_share(rows: &[Row], meets: &dyn Fn(&Row) -> bool) -> Share {
-    let whole = || rows.iter().filter(|r| r.failed.is_none());
-    share(whole().filter(|r| meets(r)).count() as u64, whole().count() as u64)
-}
-
 /// Where values of an output begin to meet, or to fail, the conditions on it. A value at the limit goes with those above it,
 /// or, where it does not meet what they meet, with those below.
 fn limits(output: &Output, conditions: &[Condition]) -> Vec<f64> {
@@ -116,16 +109,16 @@ fn limits(output: &Output, conditions: &[Condition]) -> Vec<f64> {
     if all.is_empty() && output.name() == MARGIN { vec![0.0] } else { all }
 }
 
-/// Whether a row meets a condition; the condition's output must be among those of the study.
-pub fn meets(study: &Study, condition: &Condition, row: &Row) -> bool {
-    let place = study.outputs.iter().position(|o| *o == condition.output);
-    place.and_then(|p| row.cells.get(p)).is_some_and(|cell| condition.holds(cell))
+/// That a unit spills: more than [`FIRST_VOLUME`] leaves it. `output` is [`SPILL`].
+pub fn spills(output: Output) -> Condition {
+    let at = At::whole(Source::Study);
+    Condition { text: format!("{SPILL}>{FIRST_VOLUME}"), op: Op::Above, value: Cell::Number(FIRST_VOLUME), output, at }
 }
 
 /// Works it out; `read` is called several times.
 ///
 /// # Errors
-/// Those of `read`.
+/// Those of `read`; as [`Condition::judge`].
 pub fn analyse(
     study: &Study,
     plan: &PopulationPlan,
@@ -133,9 +126,11 @@ pub fn analyse(
     read: &mut ReadRows<'_>,
 ) -> Result<Analysis, Error> {
     let outputs = study.outputs.len();
-    let spill_place = study.outputs.iter().position(|o| o.name() == SPILL);
-    let (mut whole, mut failed, mut passed, mut spilled) = (0, 0, 0, 0);
-    let mut met = vec![0_u64; conditions.len()];
+    let spill = study.outputs.iter().find(|o| o.name() == SPILL).cloned().map(spills);
+    let (judge, judge_spill) = (Judge::new(&study.outputs, conditions), Judge::new(&study.outputs, spill.as_slice()));
+    let mut met = vec![Outcomes::default(); conditions.len()];
+    let (mut passed, mut spilled) = (Outcomes::default(), Outcomes::default());
+    let (mut failed, mut trouble) = (0, None);
     let mut moments = vec![Moments::NONE; outputs];
     let mut gather: Vec<Gather> = plan.scheme().map_or_else(Vec::new, |s| vec![Gather::new(s); outputs]);
     read(&mut |row| {
@@ -148,22 +143,23 @@ pub fn analyse(
             failed += 1;
             return;
         }
-        whole += 1;
-        let mut all = true;
-        for (count, condition) in met.iter_mut().zip(conditions) {
-            let holds = meets(study, condition, row);
-            *count += u64::from(holds);
-            all &= holds;
+        match (judge.each(row), judge_spill.each(row)) {
+            (Ok(each), Ok(spill)) => {
+                passed.add(Judged::all(&each));
+                met.iter_mut().zip(each).for_each(|(count, judged)| count.add(judged));
+                spill.into_iter().for_each(|judged| spilled.add(judged));
+            }
+            (Err(error), _) | (_, Err(error)) => trouble = trouble.take().or(Some(error)),
         }
-        passed += u64::from(all);
-        let spill = spill_place.and_then(|p| row.cells.get(p)).and_then(Cell::number);
-        spilled += u64::from(spill.is_some_and(|v| v > FIRST_VOLUME));
         for (m, v) in moments.iter_mut().zip(numbers()) {
             if let Some(v) = v {
                 m.add(v);
             }
         }
     })?;
+    if let Some(error) = trouble {
+        return Err(error);
+    }
     let unit_numbers = |row: &Row, each: &mut dyn FnMut(usize, f64)| {
         if row.index < plan.units() && row.failed.is_none() {
             row.cells.iter().enumerate().filter_map(|(i, c)| Some((i, c.number()?))).for_each(|(i, v)| each(i, v));
@@ -204,9 +200,9 @@ pub fn analyse(
     Ok(Analysis {
         units: plan.units(),
         failed,
-        pass_rate: share(passed, whole),
-        conditions: met.iter().map(|k| share(*k, whole)).collect(),
-        spill_probability: spill_place.map(|_| share(spilled, whole)),
+        pass_rate: passed,
+        conditions: met,
+        spill_probability: spill.map(|_| spilled),
         quantities: study.outputs.iter().zip(&moments).zip(quantiles).zip(&histograms).filter_map(quantity).collect(),
         sensitivity,
     })

@@ -1,6 +1,7 @@
 //! `KEY<op>VALUE`: what an answer must be.
 
 use super::axis::syntax;
+use super::judged::Judged;
 use super::output::{Cell, Output};
 use crate::error::{At, Error, nearest, quoted};
 use crate::units::{self, Kind};
@@ -33,6 +34,9 @@ const SIGNS: [(&str, Op); 7] = [
     ("=", Op::Is),
 ];
 
+/// What signs are made of.
+const MARKS: [char; 4] = ['<', '>', '=', '!'];
+
 impl Op {
     /// Its sign.
     pub fn sign(self) -> &'static str {
@@ -58,16 +62,19 @@ impl Op {
 /// # Errors
 /// [`Error::Syntax`] without a sign.
 pub fn split<'a>(text: &'a str, at: &At) -> Result<(&'a str, Op, &'a str), Error> {
-    let place = text.find(['<', '>', '=', '!']);
+    let place = text.find(MARKS);
     let found = place.and_then(|p| {
         SIGNS.iter().find(|(sign, _)| text.get(p..).is_some_and(|t| t.starts_with(sign))).map(|s| (p, s))
     });
     match found {
-        Some((p, (sign, op))) => {
+        // Nothing, or another sign ("=<"), is no value.
+        Some((p, (sign, op)))
+            if text.get(p + sign.len()..).is_some_and(|v| !v.trim().is_empty() && !v.starts_with(MARKS)) =>
+        {
             let (key, value) = (text.get(..p).unwrap_or(""), text.get(p + sign.len()..).unwrap_or(""));
             Ok((key.trim(), *op, value.trim()))
         }
-        None => syntax(
+        _ => syntax(
             at,
             format!(
                 "KEY<op>VALUE is wanted, with <, <=, >, >=, == or !=, for example \"sequence.spill_m3<1 mL\", not {}",
@@ -94,7 +101,7 @@ pub(super) fn number(kind: Kind, key: &str, text: &str, at: &At) -> Result<f64, 
 /// Values that are one of a few words.
 const WORDS: [(&str, &[&str]); 3] = [
     ("sequence.order", &["check-first", "air-inlet-first", "air-inlet-never-closed", "check-never-opened"]),
-    ("sequence.stop", &["settled", "end-time", "check-closed", "chatter"]),
+    ("sequence.stop", &["settled", "end-time", "check-closed", "order-known", "chatter"]),
     ("field-test.result", &["pass", "fail", "not-testable"]),
 ];
 
@@ -124,6 +131,8 @@ pub struct Condition {
     pub value: Cell,
     /// As written.
     pub text: String,
+    /// Where it is written.
+    pub at: At,
 }
 
 impl Condition {
@@ -136,29 +145,39 @@ impl Condition {
         let (key, op, value) = split(text, at)?;
         let output = Output::parse(key, at)?;
         let kind = output.kind();
-        let word = value.starts_with(|c: char| c.is_ascii_alphabetic());
+        // A key with a unit at its end is a number, whatever stands here.
+        let word = kind == Kind::Number && value.starts_with(|c: char| c.is_ascii_alphabetic());
         let value = match value {
-            "true" => Cell::Flag(true),
-            "false" => Cell::Flag(false),
-            _ if word && kind == Kind::Number => Cell::Text(known_word(&output, value, at)?.to_owned()),
+            "true" | "false" if word => Cell::Flag(value == "true"),
+            _ if word => Cell::Text(known_word(&output, value, at)?.to_owned()),
             _ => Cell::Number(number(kind, &output.name(), value, at)?),
         };
         if !matches!(value, Cell::Number(_)) && !matches!(op, Op::Is | Op::IsNot) {
             return syntax(at, format!("{}: words are compared with == or !=", quoted(text)));
         }
-        Ok(Condition { output, op, value, text: text.trim().to_owned() })
+        Ok(Condition { output, op, value, text: text.trim().to_owned(), at: at.clone() })
     }
 
-    /// Whether a recorded value meets it; `None` where there is none to judge.
+    /// The word that it compares with, where not all words of its key are known: it may be misspelt.
+    pub fn unchecked_word(&self) -> Option<&str> {
+        let name = self.output.name();
+        match &self.value {
+            Cell::Text(word) if !WORDS.iter().any(|(key, _)| *key == name) => Some(word),
+            _ => None,
+        }
+    }
+
+    /// Whether a recorded value meets it; unknown where there is none to judge.
     ///
     /// # Errors
     /// [`Error::Syntax`] if the value is of another type than what it is compared with.
-    pub fn judge(&self, cell: &Cell, at: &At) -> Result<Option<bool>, Error> {
-        match (&self.value, cell) {
-            (_, Cell::Missing) => Ok(None),
-            (Cell::Number(_), Cell::Number(v)) if v.is_nan() => Ok(None),
-            (Cell::Number(_), Cell::Number(_)) | (Cell::Text(_), Cell::Text(_)) | (Cell::Flag(_), Cell::Flag(_)) => {
-                Ok(Some(self.holds(cell)))
+    pub fn judge(&self, cell: &Cell) -> Result<Judged, Error> {
+        let holds = match (&self.value, cell) {
+            (_, Cell::Missing) => None,
+            (Cell::Number(_), Cell::Number(left)) if left.is_nan() => None,
+            (Cell::Number(right), Cell::Number(left)) => Some(self.op.holds(*left, *right)),
+            (Cell::Text(_), Cell::Text(_)) | (Cell::Flag(_), Cell::Flag(_)) => {
+                Some((self.value == *cell) == (self.op == Op::Is))
             }
             (_, cell) => {
                 let is = match cell {
@@ -166,20 +185,16 @@ impl Condition {
                     Cell::Text(_) => "a word",
                     _ => "a number",
                 };
-                let name = self.output.name();
-                syntax(at, format!("{name} is {is}; it cannot be compared as in {}", quoted(&self.text)))
+                let message = format!(
+                    "{}: {} is {is} ({} here), so it is compared with {is}",
+                    quoted(&self.text),
+                    self.output.name(),
+                    cell.text()
+                );
+                return syntax(&self.at, message);
             }
-        }
-    }
-
-    /// Whether a recorded value meets it; a value that is missing or of another type does not.
-    pub fn holds(&self, cell: &Cell) -> bool {
-        match (&self.value, cell) {
-            (Cell::Number(right), Cell::Number(left)) => self.op.holds(*left, *right),
-            (Cell::Text(right), Cell::Text(left)) => (left == right) == (self.op == Op::Is),
-            (Cell::Flag(right), Cell::Flag(left)) => (left == right) == (self.op == Op::Is),
-            _ => false,
-        }
+        };
+        Ok(holds.into())
     }
 }
 
@@ -191,7 +206,8 @@ mod tests {
     #[test]
     fn practice_conditions_are_read_and_decided() {
         let at = At::whole(Source::Option("--so-that"));
-        let holds = |text: &str, cell: Cell| Condition::parse(text, &at).unwrap().holds(&cell);
+        let judge = |text: &str, cell: Cell| Condition::parse(text, &at).unwrap().judge(&cell);
+        let holds = |text: &str, cell: Cell| judge(text, cell).unwrap() == Judged::Holds;
         let word = |w: &str| Cell::Text(w.to_owned());
         assert!(holds("sequence.spill_m3<1 mL", Cell::Number(0.9e-6)));
         assert!(!holds("sequence.spill_m3<1 mL", Cell::Number(1.1e-6)));
@@ -202,12 +218,13 @@ mod tests {
         assert!(holds("sequence.spilling_at_end==false", Cell::Flag(false)));
         assert!(!holds("sequence.sequence_margin_pa>0", Cell::Missing));
         assert!(!holds("sequence.sequence_margin_pa!=0", Cell::Number(f64::NAN)));
-        let judge = |text: &str, cell: Cell| Condition::parse(text, &at).unwrap().judge(&cell, &at);
-        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Missing), Ok(None));
-        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Number(f64::NAN)), Ok(None));
-        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Number(2e-6)), Ok(Some(false)));
+        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Missing), Ok(Judged::Unknown));
+        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Number(f64::NAN)), Ok(Judged::Unknown));
+        assert_eq!(judge("sequence.spill_m3<1 mL", Cell::Number(2e-6)), Ok(Judged::DoesNot));
         for (text, cell, part) in [
             ("siphon.protects==maybe", Cell::Flag(true), "true or false"),
+            ("sequence.spilling_at_end>0", Cell::Flag(true), "true or false"),
+            ("sequence.order!=true", word("check-first"), "a word"),
             ("sequence.order==3", word("check-first"), "a word"),
             ("sequence.solver.steps==many", Cell::Number(9.0), "a number"),
         ] {
@@ -216,9 +233,13 @@ mod tests {
         }
         for (text, part) in [
             ("sequence.spill_m3", "KEY<op>VALUE"),
+            ("sequence.order== ", "KEY<op>VALUE"),
+            ("sequence.spill_m3=<1 mL", "<, <=, >"),
+            ("sequence.order<>check-first", "KEY<op>VALUE"),
             ("sequence.spill_m3<1", "unit is missing"),
             ("sequence.spill_m3<1 psi", "unknown unit"),
             ("sequence.order<check-first", "== or !="),
+            ("sequence.spill_m3==false", "takes a volume"),
             ("sequenze.order==x", "did you mean \"sequence\"?"),
             ("<1", "command to ask"),
         ] {

@@ -1,33 +1,12 @@
 //! One unknown solved for: where along a range a condition begins or ceases to hold.
 
+use super::judged::Judged;
 use crate::error::Error;
 use rayon::prelude::*;
 use serde::Serialize;
 
 /// Points at which a range is looked at before it is halved.
 pub const SCAN: usize = 17;
-
-/// What is known of a condition at one place.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Judged {
-    /// It holds.
-    Holds,
-    /// It does not.
-    DoesNot,
-    /// It cannot be judged: the run failed, or there is no value to compare.
-    Unknown,
-}
-
-impl From<Option<bool>> for Judged {
-    fn from(holds: Option<bool>) -> Self {
-        match holds {
-            Some(true) => Judged::Holds,
-            Some(false) => Judged::DoesNot,
-            None => Judged::Unknown,
-        }
-    }
-}
 
 /// A place where a condition changes.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

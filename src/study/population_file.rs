@@ -29,11 +29,11 @@ use super::axis::{number_field, syntax};
 use super::distribution::Distribution;
 use super::plan::{Level, Plan};
 use super::population::{AGEING, Ageing, Correlation, Population, Shape, Spread};
+use super::population_reader::Reader;
 use super::table::Table;
 use crate::assembly::read;
-use crate::error::{At, Error, QuantityProblem, Source, nearest};
-use crate::units::{self, Kind};
-use std::ops::Range;
+use crate::error::{At, Error, Source, nearest};
+use crate::units::Kind;
 use std::path::{Path, PathBuf};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -104,87 +104,7 @@ impl Population {
     }
 }
 
-struct Reader<'a> {
-    text: &'a str,
-    at: &'a At,
-    directory: &'a Path,
-}
-
-type Entry<'a, 'b> = (&'b str, &'b Spanned<DeValue<'a>>, At);
-
 impl Reader<'_> {
-    fn place(&self, span: Range<usize>) -> At {
-        let before = self.text.as_bytes().get(..span.start).unwrap_or(self.text.as_bytes());
-        self.at.line(before.iter().filter(|b| **b == b'\n').count() + 1)
-    }
-
-    /// The entries of a table, all of which must be known.
-    fn entries<'a, 'b>(&self, what: &str, table: &'b DeTable<'a>, known: &[&str]) -> Result<Vec<Entry<'a, 'b>>, Error> {
-        let mut all = Vec::new();
-        for (key, value) in table.iter() {
-            let (name, here) = (key.get_ref().as_ref(), self.place(key.span()));
-            if !known.contains(&name) {
-                let nearest = nearest(name, known.iter().copied());
-                return Err(Error::UnknownName {
-                    at: Some(here),
-                    what: "entry of this kind",
-                    name: format!("{what}.{name}"),
-                    nearest,
-                    known: known.iter().map(|k| (*k).to_owned()).collect(),
-                });
-            }
-            all.push((name, value, here));
-        }
-        Ok(all)
-    }
-
-    fn scalar(&self, value: &Spanned<DeValue<'_>>, what: &str) -> Result<String, Error> {
-        match value.get_ref() {
-            DeValue::String(text) => Ok(text.to_string()),
-            DeValue::Integer(number) if number.radix() == 10 => Ok(number.as_str().to_string()),
-            DeValue::Float(number) => Ok(number.as_str().to_string()),
-            _ => syntax(&self.place(value.span()), format!("{what}: one value is wanted here")),
-        }
-    }
-
-    fn number(&self, value: &Spanned<DeValue<'_>>, kind: Kind, what: &str) -> Result<f64, Error> {
-        let text = self.scalar(value, what)?;
-        units::parse(kind, &text).map_err(|problem| self.quantity(value, kind, what, text, problem))
-    }
-
-    /// A width: a difference between two values of the kind, so that "2 degC" is two degrees.
-    fn width(&self, value: &Spanned<DeValue<'_>>, kind: Kind, what: &str) -> Result<f64, Error> {
-        let text = self.scalar(value, what)?;
-        let width = units::parse(kind, &text).and_then(|end| {
-            let (_, unit) = units::parse_number(&text)?;
-            let zero = units::parse(kind, format!("0 {unit}").trim())?;
-            Ok(end - zero)
-        });
-        let width = width.map_err(|problem| self.quantity(value, kind, what, text.clone(), problem))?;
-        if width >= 0.0 {
-            Ok(width)
-        } else {
-            syntax(&self.place(value.span()), format!("{what} = {text:?}: a spread cannot be negative"))
-        }
-    }
-
-    fn quantity(
-        &self,
-        value: &Spanned<DeValue<'_>>,
-        kind: Kind,
-        what: &str,
-        text: String,
-        problem: QuantityProblem,
-    ) -> Error {
-        Error::Quantity {
-            at: self.place(value.span()),
-            field: what.to_owned(),
-            text,
-            expected: kind.expected().to_owned(),
-            problem: Box::new(problem),
-        }
-    }
-
     /// Notes in `files` what else it reads.
     fn spread(
         &self,
@@ -205,6 +125,9 @@ impl Reader<'_> {
             true => Kind::Number,
             false => number_field(name, at)?.1,
         };
+        if kind == Kind::Count {
+            return syntax(at, format!("{name} takes whole numbers and cannot be spread; sweep varies it"));
+        }
         let Some(kind_value) = table.get("kind") else {
             return syntax(at, format!("{what} needs a kind: {}", KINDS.join(", ")));
         };

@@ -42,6 +42,11 @@ impl Until {
         }
     }
 
+    /// What of the order a run that goes this far leaves open, if anything.
+    pub fn leaves_open(self) -> Option<&'static str> {
+        (self == Until::OrderKnown).then_some("whether the later of the two parts moves at all is not awaited")
+    }
+
     /// Whether a run that goes this far answers a key of a command. Only `sequence` can be stopped on its way.
     pub fn tells(self, command: &str, key: &str) -> bool {
         self != Until::OrderKnown
@@ -52,7 +57,9 @@ impl Until {
 }
 
 /// What is known with the order, beside the statics.
-pub(super) const WITH_THE_ORDER: [&str; 4] = ["order", "sequence_margin_pa", "lap_margin_m", "critical_flow_m3_s"];
+const WITH_THE_ORDER: [&str; 5] = ["order", "stop", "sequence_margin_pa", "lap_margin_m", "critical_flow_m3_s"];
+/// Why a run that knew it ended, beside the reasons of a whole run.
+const KNOWN: &str = "order-known";
 
 /// What is wanted of an answer, so that no work is done for the rest.
 #[derive(Debug, Clone, Copy)]
@@ -226,15 +233,19 @@ fn order_only(rig: &Rig, options: &Options) -> Result<Json, Error> {
     let watched = Watched(rig);
     let options = Options { keep_steps: false, ..*options };
     let run = solve(&watched, mode, y0, 0.0, rig.end_time, &options)?;
-    let order = match (watched.check_passed(&run.y_end), run.mode_end.inlet == Stand::Sealed) {
-        (true, _) => Order::CheckFirst,
-        (false, true) => Order::AirInletFirst,
+    let (order, stop) = match (watched.check_passed(&run.y_end), run.mode_end.inlet == Stand::Sealed) {
+        (true, _) => (Order::CheckFirst, json!(KNOWN)),
+        (false, true) => (Order::AirInletFirst, json!(KNOWN)),
         // Neither came about before the run ended.
-        (false, false) => sequence(rig, &options)?.order,
+        (false, false) => {
+            let whole = sequence(rig, &options)?;
+            (whole.order, json!(whole.stop))
+        }
     };
     let statics = rig.statics();
     Ok(json!({
         "order": order,
+        "stop": stop,
         "sequence_margin_pa": statics.sequence_margin_pa,
         "lap_margin_m": statics.lap_margin_m,
         "critical_flow_m3_s": statics.critical_flow_m3_s,

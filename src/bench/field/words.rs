@@ -147,7 +147,9 @@ impl Note {
                 format!("the tries differ by {}: something sticks, report the spread", pa(*spread, system))
             }
             Note::CannotBeTold => {
-                "1.0 psi lies within the gauge's class of this reading: it cannot be told from 1.0".to_owned()
+                "the gauge may be off by as much as the reading differs from 1.0 psi: whether the true value passes cannot be \
+                 told"
+                    .to_owned()
             }
             Note::SpillsYetPasses(margin) => format!(
                 "the sequence margin is {}: the check lifts before the air inlet has shut, so it spills at a start even where \

@@ -57,7 +57,7 @@ pub(in crate::cli) struct Kept {
     /// Folder for table and charts [default: output]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
-    /// Write the table of all runs to this file, SI, units in the header
+    /// Write the table to this file, SI, units in the header
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
     /// Write this chart to this file (.svg or .png), repeatable
@@ -69,6 +69,39 @@ impl Kept {
     /// Folder of what has no name of its own.
     pub fn folder(&self) -> &Path {
         self.out.as_deref().unwrap_or(Path::new(OUT))
+    }
+
+    /// The table, as `stem` in the folder unless named; none where only a document is asked for.
+    pub fn table(&self, stem: &str, document: bool) -> Option<PathBuf> {
+        let usual = || (self.out.is_some() || !document).then(|| self.folder().join(format!("{stem}.csv")));
+        self.csv.clone().or_else(usual)
+    }
+
+    /// The charts asked for, of those `known`, and the `usual` ones of the folder unless only others, or a document, were
+    /// asked for.
+    pub(super) fn charts(
+        &self,
+        stem: &str,
+        document: bool,
+        (known, usual): (&[&'static str], &[&'static str]),
+    ) -> Result<Vec<Chart>, Error> {
+        let mut all = Vec::new();
+        for text in &self.chart {
+            let chart = chart(text, known)?;
+            if !usual.contains(&chart.name) {
+                return Err(no_chart(chart.name, usual));
+            }
+            all.push(chart);
+        }
+        if self.out.is_some() || (!document && all.is_empty()) {
+            for name in usual {
+                all.extend(["svg", "png"].map(|ending| {
+                    let path = self.folder().join(format!("{stem}-{name}.{ending}"));
+                    Chart { name, path, asked: false }
+                }));
+            }
+        }
+        Ok(all)
     }
 }
 
@@ -100,19 +133,21 @@ fn shard(text: &str) -> Result<Shard, String> {
 }
 
 /// A chart that the command has, but not of this study.
-pub(super) fn no_chart(name: &str, usual: &[&str]) -> Error {
+fn no_chart(name: &str, usual: &[&str]) -> Error {
     let but = if usual.is_empty() { "none at all".to_owned() } else { usual.join(", ") };
     let message = format!("this study has no chart \"{name}\", but {but}; --help says what each needs");
     Error::Syntax { at: At::whole(Source::Option("--chart")), message }
 }
 
-/// A chart asked for by name.
+/// A chart to write.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Chart {
     /// Its name.
     pub name: &'static str,
     /// The file to write.
     pub path: PathBuf,
+    /// By name, not as one of the folder.
+    pub asked: bool,
 }
 
 /// Reads NAME=FILE against the charts that a command has.
@@ -133,5 +168,5 @@ pub(super) fn chart(text: &str, names: &[&'static str]) -> Result<Chart, Error> 
     };
     let path = PathBuf::from(file);
     check_ending(&path, false).map_err(|e| Error::Syntax { at, message: e.to_string() })?;
-    Ok(Chart { name: known, path })
+    Ok(Chart { name: known, path, asked: true })
 }

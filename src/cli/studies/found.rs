@@ -1,15 +1,15 @@
 //! What `find` found, in words and as a document.
 
 use super::find::{Answer, FindArgs};
+use super::population_report::outcomes;
 use super::report;
-use super::tolerance::percent;
 use crate::cli::caution::Caution;
 use crate::cli::problem::Problem;
 use crate::cli::text::{Rows, end, files_written, wrapped};
 use crate::error::shown;
-use crate::study::find::{Change, Found, Judged};
-use crate::study::{Range, Until};
-use crate::units::{Kind, System, format, to_display, unit_symbol};
+use crate::study::find::{Change, Found};
+use crate::study::{Judged, Range, Until};
+use crate::units::{Kind, System, to_display, unit_symbol};
 use serde_json::{Value as Json, json};
 
 /// Stretches that the headline tells.
@@ -23,7 +23,7 @@ pub(super) struct Told<'a> {
 }
 
 impl Told<'_> {
-    fn system(&self) -> System {
+    pub fn system(&self) -> System {
         self.args.common.units.into()
     }
 
@@ -91,12 +91,23 @@ impl Told<'_> {
         }
     }
 
-    /// Units at the answer that no share counts.
+    /// Units at the answer whose run failed.
     fn failed_there(&self) -> u64 {
-        self.answer.share.map_or(0, |share| self.args.people.runs().saturating_sub(share.of))
+        self.answer.there.as_ref().map_or(0, |counted| counted.failed)
     }
 
-    fn headline(&self) -> String {
+    /// Hash of all that decides the answer.
+    pub fn identity(&self) -> String {
+        let a = &self.answer;
+        crate::study::sha256(&json!({
+            "poppetry": env!("CARGO_PKG_VERSION"),
+            "settings": serde_json::from_str::<Json>(&a.base.canonical_json()).unwrap_or(Json::Null),
+            "find": [self.range.path, self.range.low, self.range.high],
+            "asked": a.asked,
+        }))
+    }
+
+    pub fn headline(&self) -> String {
         let condition = shown(self.args.so_that.trim());
         let found = self.found();
         let stretches = self.stretches();
@@ -161,12 +172,12 @@ impl Told<'_> {
             let what = if a.open.is_some() { "95 % interval" } else { "lies between" };
             rows.add(what, format!("{} and {}", end(low), end(high)));
         }
-        if let Some(share) = &a.share {
-            let cut = match self.failed_there() {
+        if let Some(counted) = &a.there {
+            let cut = match counted.failed {
                 0 => String::new(),
-                n => format!("; {n} of {} units failed there and are in no share", share.of + n),
+                n => format!("; {n} failed there and are in no share"),
             };
-            rows.add("share there", format!("{}{cut}", percent(share)));
+            rows.add("share there", format!("{}{cut}", outcomes(&counted.outcomes)));
         }
         if !a.found.changes.is_empty() {
             rows.add("changes", a.found.changes.iter().map(|c| self.change(c)).collect::<Vec<_>>().join(", "));
@@ -175,15 +186,20 @@ impl Told<'_> {
         for (i, words) in a.looked.not_judged().into_iter().enumerate() {
             rows.add(if i == 0 { "not judged" } else { "" }, words);
         }
+        if let Some(words) = &a.not_seen {
+            rows.add("not seen", words.clone());
+        }
         out.push_str(&rows.laid_out("Result", columns));
-        if self.args.so_that.contains("sequence.order") {
-            let rule = format(crate::units::Kind::Volume, crate::bench::FIRST_VOLUME, self.system());
-            out.push_str(&wrapped(&format!("Rule: \"check-first\" means that the check has passed more than {rule} before the air inlet is first closed."), columns, 2, 2));
+        if a.study.outputs.iter().any(|o| o.name() == "sequence.order") {
+            out.push_str(&wrapped(
+                &report::order_rule(a.study.until, a.looked.words().any(|w| w.contains("never")), self.system()),
+                columns,
+                2,
+                2,
+            ));
         }
         out.push_str(&report::notes(&a.study, columns));
-        if let Some(path) = &self.args.csv {
-            out.push_str(&files_written(std::slice::from_ref(path)));
-        }
+        out.push_str(&files_written(&a.outputs.paths));
         out.push_str(&end(&[], &super::cautions(&a.study.outputs), columns));
         Ok(out)
     }
@@ -191,12 +207,6 @@ impl Told<'_> {
     pub fn document(&self) -> Json {
         let a = &self.answer;
         let interval = self.interval().map(|[low, high]| json!([low, high]));
-        let description = json!({
-            "poppetry": env!("CARGO_PKG_VERSION"),
-            "settings": serde_json::from_str::<Json>(&a.base.canonical_json()).unwrap_or(Json::Null),
-            "find": [self.range.path, self.range.low, self.range.high],
-            "asked": a.asked,
-        });
         let mut warnings = Vec::new();
         if a.looked.failed() > 0 {
             warnings.push("failed-runs");
@@ -207,22 +217,26 @@ impl Told<'_> {
         if a.looked.missing() > 0 {
             warnings.push("missing-values");
         }
+        if a.not_seen.is_some() {
+            warnings.push("word-not-seen");
+        }
         json!({
             "schema": "poppetry/find/1",
             "assembly": a.base.assembly(),
-            "inputs_sha256": crate::study::sha256(&description),
+            "inputs_sha256": self.identity(),
             "path": self.range.path,
             "unit": crate::study::si_symbol(self.range.kind),
             "low": self.range.low,
             "high": self.range.high,
             "so_that": self.args.so_that,
             "until": a.study.until.word(),
+            "leaves_open": a.study.until.leaves_open(),
             "asked_as": report::asked_as(&a.study),
             "value": self.value(),
             "value_is": self.value_is(),
             "interval": interval,
             "interval_is": if a.open.is_some() { "confidence-95" } else { "bracket" },
-            "share": a.share,
+            "share": a.there.as_ref().map(|counted| counted.outcomes),
             "holds": self.stretches(),
             "holds_at_low": a.found.at_low == Judged::Holds,
             "holds_at_high": a.found.at_high == Judged::Holds,
@@ -233,7 +247,7 @@ impl Told<'_> {
             "failed": a.looked.failed(),
             "missing": a.looked.missing(),
             "failures": a.looked.reasons(),
-            "file": self.args.csv.as_ref().map(|path| path.display().to_string()),
+            "file": a.outputs.table().map(|path| path.display().to_string()),
             "seed": self.args.common.seed(),
             "warnings": warnings,
             "cautions": Caution::ids(&super::cautions(&a.study.outputs)),

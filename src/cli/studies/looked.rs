@@ -2,9 +2,7 @@
 
 use crate::cli::problem::Problem;
 use crate::error::{Error, shown_long};
-use crate::study::find::Judged;
-use crate::study::statistics::Share;
-use crate::study::{Cell, Column, Range};
+use crate::study::{Cell, Column, Judged, Outcomes, Range};
 
 /// Different reasons of failure that are told.
 const REASONS: usize = 3;
@@ -32,16 +30,19 @@ pub(super) enum Seen {
 /// A population at one value of the unknown.
 #[derive(Debug, Clone)]
 pub(super) struct Counted {
-    /// Of the units whose run did not fail.
-    pub share: Share,
-    /// Units.
-    pub units: u64,
+    /// Units whose run did not fail.
+    pub outcomes: Outcomes,
     /// Units whose run failed.
     pub failed: u64,
-    /// Units without a value that is asked for; they do not meet the condition.
-    pub missing: u64,
     /// Why the first one failed.
     pub reason: Option<String>,
+}
+
+impl Counted {
+    fn units(&self) -> u64 {
+        let Outcomes { met, not_met, not_judged } = self.outcomes;
+        met + not_met + not_judged + self.failed
+    }
 }
 
 /// All places from LOW to HIGH.
@@ -63,7 +64,7 @@ impl Looked {
 
     /// Runs in all.
     pub fn runs(&self) -> u64 {
-        self.sum(|_| true, |c| c.units)
+        self.sum(|_| true, Counted::units)
     }
 
     /// Runs that failed.
@@ -71,9 +72,9 @@ impl Looked {
         self.sum(|s| matches!(s, Seen::Failed(_)), |c| c.failed)
     }
 
-    /// Runs without the value.
+    /// Runs that cannot be judged for want of a value.
     pub fn missing(&self) -> u64 {
-        self.sum(|s| matches!(s, Seen::Value(Cell::Missing)), |c| c.missing)
+        self.sum(|s| matches!(s, Seen::Value(Cell::Missing)), |c| c.outcomes.not_judged)
     }
 
     /// The first reasons of failure, each once.
@@ -109,6 +110,19 @@ impl Looked {
         }
     }
 
+    /// The words that were seen.
+    pub fn words(&self) -> impl Iterator<Item = &str> {
+        self.0.iter().filter_map(|look| match &look.found {
+            Seen::Value(Cell::Text(word)) => Some(word.as_str()),
+            _ => None,
+        })
+    }
+
+    /// The places.
+    pub fn all(&self) -> &[Look] {
+        &self.0
+    }
+
     /// What could not be judged, in words: none, or one line each.
     pub fn not_judged(&self) -> Vec<String> {
         let (runs, failed, missing) = (self.runs(), self.failed(), self.missing());
@@ -120,8 +134,8 @@ impl Looked {
             all.extend(self.reasons().iter().map(|r| shown_long(r)));
         }
         if missing > 0 {
-            let which = if of_people { "they count as not meeting it" } else { "nothing is said of their places" };
-            all.push(format!("{missing} of {runs} runs have no such value (null); {which}"));
+            let which = if of_people { "they are in no share" } else { "nothing is said of their places" };
+            all.push(format!("{missing} of {runs} runs have no such value (null) and cannot be judged; {which}"));
         }
         all
     }
@@ -153,10 +167,11 @@ impl Looked {
                 Seen::Failed(error) => {
                     row.extend([String::new(), error.to_string().split_whitespace().collect::<Vec<_>>().join(" ")]);
                 }
-                Seen::People(Counted { share, units, failed, missing, .. }) => {
+                Seen::People(counted) => {
+                    let share = counted.outcomes.share();
                     let estimate = if share.of > 0 { number(share.estimate) } else { String::new() };
                     row.extend([estimate, number(share.low), number(share.high)]);
-                    row.extend([*units, *failed, *missing].map(|n| n.to_string()));
+                    row.extend([counted.units(), counted.failed, counted.outcomes.not_judged].map(|n| n.to_string()));
                 }
             }
             writer.write_record(&row).map_err(encode)?;

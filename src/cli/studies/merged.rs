@@ -1,6 +1,5 @@
 //! `sweep --merge`: the parts of a sweep joined to its table, and drawn as the whole would be.
 
-use super::args::{self, Chart};
 use super::grid::Drawn;
 use super::report;
 use super::summary::Summary;
@@ -57,22 +56,12 @@ impl Described<'_> {
         self.setting(path).and_then(Json::as_f64)
     }
 
-    fn conditions(&self, system: System) -> String {
-        let until = Until::ALL.into_iter().find(|u| u.word() == self.word("until")).unwrap_or_default();
-        report::conditions(&|path| self.number(path), &self.columns, until, system)
+    fn until(&self) -> Until {
+        Until::ALL.into_iter().find(|u| u.word() == self.word("until")).unwrap_or_default()
     }
 
-    /// The charts asked for.
-    fn charts(&self, asked: &[String]) -> Result<Vec<Chart>, Error> {
-        let known = usual(self.grid.as_ref(), &self.outputs, None);
-        let one = |text: &String| {
-            let chart = args::chart(text, &CHARTS)?;
-            match known.contains(&chart.name) {
-                true => Ok(chart),
-                false => Err(args::no_chart(chart.name, known)),
-            }
-        };
-        asked.iter().map(one).collect()
+    fn conditions(&self, system: System) -> String {
+        report::conditions(&|path| self.number(path), &self.columns, self.until(), system)
     }
 }
 
@@ -82,8 +71,11 @@ pub(super) fn merge(args: &SweepArgs, out: &mut dyn Write, err: &mut dyn Write, 
     let study = Described::new(&merged, &header)?;
     let system: System = args.common.units.into();
     let assembly = study.word("assembly");
-    let table = args.kept.csv.clone().unwrap_or_else(|| args.kept.folder().join(format!("sweep-{assembly}.csv")));
-    let charts = study.charts(&args.kept.chart)?;
+    let stem = format!("sweep-{assembly}");
+    let table = args.kept.csv.clone().unwrap_or_else(|| args.kept.folder().join(format!("{stem}.csv")));
+    // The parts may be of a study that has no chart: only what is asked for is drawn.
+    let known = usual(study.grid.as_ref(), &study.outputs, None);
+    let charts = args.kept.charts(&stem, true, (&CHARTS, known))?;
     let inputs: Vec<&Path> = args.merge.iter().map(PathBuf::as_path).collect();
     let all: Vec<PathBuf> = std::iter::once(table.clone()).chain(charts.iter().map(|c| c.path.clone())).collect();
     let places = files::check(&all, &inputs)?;
@@ -91,7 +83,7 @@ pub(super) fn merge(args: &SweepArgs, out: &mut dyn Write, err: &mut dyn Write, 
 
     let identity = header.inputs_sha256();
     let mut summary = Summary::new(&study.outputs);
-    let drawn = study.grid.as_ref().filter(|_| !usual(study.grid.as_ref(), &study.outputs, None).is_empty());
+    let drawn = study.grid.as_ref().filter(|_| !known.is_empty());
     let mut drawn = drawn.and_then(|grid| Drawn::new(grid, &study.outputs, system));
     {
         let _whole = interrupt::hold();
@@ -124,7 +116,10 @@ pub(super) fn merge(args: &SweepArgs, out: &mut dyn Write, err: &mut dyn Write, 
         for (chart, place) in charts.iter().zip(places.iter().skip(1)) {
             match sheets.iter().find(|(name, _)| *name == chart.name) {
                 Some((_, sheet)) => bytes.push((place, encode_sheet(sheet, &chart.path)?)),
-                None => text::warn(err, &format!("this study has no chart \"{}\"", chart.name), columns),
+                None if chart.asked => {
+                    text::warn(err, &format!("this study has no chart \"{}\"", chart.name), columns);
+                }
+                None => {}
             }
         }
         files::write(&bytes)?;
@@ -143,7 +138,9 @@ pub(super) fn merge(args: &SweepArgs, out: &mut dyn Write, err: &mut dyn Write, 
             "merged": args.merge.len(),
             "failed": summary.failed,
             "failures": summary.failures(),
-            "boundaries": boundaries.iter().map(report::boundary_json).collect::<Vec<_>>(),
+            "until": study.until().word(),
+            "leaves_open": study.until().leaves_open(),
+            "boundaries": boundaries.iter().map(super::boundaries::json_of).collect::<Vec<_>>(),
             "warnings": if summary.failed > 0 { vec!["failed-runs"] } else { Vec::new() },
             "cautions": Caution::ids(&cautions),
         }))?,

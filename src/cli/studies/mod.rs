@@ -1,14 +1,17 @@
 //! Studies on the command line: `sweep`, `tolerance`, `find`.
 
 mod args;
+mod boundaries;
 mod find;
+mod find_people;
 mod found;
+mod found_chart;
 mod grid;
-mod grid_curves;
 mod looked;
 mod merged;
 mod population;
 mod population_charts;
+mod population_report;
 mod report;
 mod session;
 mod summary;
@@ -23,8 +26,8 @@ use super::caution::Caution;
 use super::frame;
 use super::problem::Problem;
 use crate::assembly::Resolver;
-use crate::error::{At, Error, Source, shown};
-use crate::study::{Cell, Output, Study};
+use crate::error::{At, Error, Source, quoted, shown};
+use crate::study::{Cell, Condition, Judge, Output, Row, Study, Until};
 use args::Common;
 
 /// The assembly that a study starts from.
@@ -37,7 +40,7 @@ fn resolver(common: &Common) -> Resolver {
 fn check_outputs(study: &Study) -> Result<Vec<Cell>, Problem> {
     if let Some(output) = study.outputs.iter().find(|o| !study.until.tells(o.question.command(), &o.key)) {
         let message = format!(
-            "a run that ends when the order is known does not know {}; it knows sequence.order, \
+            "a run that ends when the order is known does not know {}; it knows sequence.order, sequence.stop, \
              sequence.sequence_margin_pa, sequence.critical_flow_m3_s, sequence.lap_margin_m and sequence.statics.*: name \
              what is to be kept with --record, or let the runs go on to rest",
             shown(&output.name())
@@ -48,6 +51,24 @@ fn check_outputs(study: &Study) -> Result<Vec<Cell>, Problem> {
         Err(e @ Error::UnknownName { .. }) => Err(e.into()),
         cells => Ok(cells.unwrap_or_default()),
     }
+}
+
+/// Refuses conditions that compare a value with one of another type, or with what runs stopped on their way do not tell, before
+/// the first run; `example` is what the assembly itself comes to.
+fn check_conditions(study: &Study, conditions: &[Condition], example: &[Cell]) -> Result<(), Error> {
+    for condition in conditions {
+        let of_order = study.until == Until::OrderKnown && condition.output.name() == "sequence.order";
+        if of_order && matches!(&condition.value, Cell::Text(word) if word.contains("never")) {
+            let message = format!(
+                "{}: a run that ends when the order is known does not tell a part that is late from one that never moves; \
+                 let the runs go on to rest",
+                quoted(&condition.text)
+            );
+            return Err(Error::Syntax { at: condition.at.clone(), message });
+        }
+    }
+    let example = Row { index: 0, point: Vec::new(), cells: example.to_vec(), failed: None };
+    Judge::new(&study.outputs, conditions).each(&example).map(drop)
 }
 
 /// What must stand under a study: what stands under each command that it asks.

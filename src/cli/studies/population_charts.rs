@@ -1,7 +1,7 @@
 //! Charts of a population: how a value is spread, and which input decides.
 
 use super::population;
-use super::tolerance::{Told, cut, percent};
+use super::population_report::{Told, percent};
 use crate::charts::{Bar, BarsPicture, HistogramPicture, Limit, Page, Sheet, lay_out_bars, lay_out_histogram};
 use crate::error::Error;
 use crate::study::analysis::{Analysis, MARGIN, Quantity, inputs};
@@ -75,7 +75,7 @@ impl Ranking {
             [(only, _)] => format!("{only} alone is spread, and decides how the {of} varies"),
             [(a, _), ..] if self.settled() => format!("{a} decides most of how the {of} varies"),
             [(a, _), (b, _), ..] => {
-                format!("Open which input decides most of how the {of} varies: {a}, {b} or another")
+                format!("Which input decides most of how the {of} varies cannot be told yet: {a}, {b} or another")
             }
             [] => of,
         }
@@ -127,7 +127,7 @@ fn histogram(told: &Told<'_>, q: &Quantity) -> Result<Sheet, Error> {
                 Op::Is => ("just", None),
                 Op::IsNot => ("not", None),
             };
-            let text = format!("{} {word} {}", percent(s), format(kind, v, told.system));
+            let text = format!("{} {word} {}", percent(&s.share()), format(kind, v, told.system));
             Some(Limit { value: shown(v), text, bad_below })
         })
         .collect();
@@ -137,10 +137,12 @@ fn histogram(told: &Told<'_>, q: &Quantity) -> Result<Sheet, Error> {
     }
     let same =
         if q.least == q.greatest { format!(", all at {}", format(kind, q.least, told.system)) } else { String::new() };
+    let judged = told.analysis.units - told.analysis.failed;
+    let have = if q.count < judged { " that have it" } else { "" };
     Ok(lay_out_histogram(&HistogramPicture {
-        page: page(told, told.headline(), cut(told.analysis))?,
+        page: page(told, told.headline(), told.left_out())?,
         x_name: axis_name(&q.key, told.system),
-        y_name: format!("units out of {}{same}", q.count),
+        y_name: format!("units out of {}{have}{same}", q.count),
         edges,
         counts: q.histogram.iter().map(|b| b.share.count as f64).collect(),
         limits,

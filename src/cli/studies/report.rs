@@ -1,7 +1,7 @@
 //! Studies in words and as documents.
 
 use super::args::Common;
-use super::grid::Boundary;
+use super::boundaries::{self, Boundary, apart, within};
 use super::summary::Summary;
 use crate::bench::FIRST_VOLUME;
 use crate::charts::Page;
@@ -11,13 +11,10 @@ use crate::cli::problem::Problem;
 use crate::cli::text::{Rows, end, files_written, wrapped};
 use crate::error::{Error, shown};
 use crate::study::{Column, Outcome, Study, Timing, Until};
-use crate::units::{Kind, System, format, to_display, unit_symbol};
+use crate::units::{Kind, System, format};
 use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-
-/// Panels whose boundaries are told one by one.
-const PANELS: usize = 16;
 
 /// Warnings about a study, in words.
 pub(super) fn warnings(summary: &Summary) -> Vec<String> {
@@ -54,6 +51,23 @@ pub(super) fn how_far(until: Until) -> &'static str {
     }
 }
 
+/// What the words of an order mean, wherever one is told; `never`: whether one of them says so.
+pub(super) fn order_rule(until: Until, never: bool, system: System) -> String {
+    let first = format!(
+        "Rule: \"check-first\" means that the check has passed more than {} before the air inlet is first closed",
+        format(Kind::Volume, FIRST_VOLUME, system)
+    );
+    let open = until.leaves_open().map_or(String::new(), |words| format!("; {words}"));
+    let never = match never {
+        true => {
+            " \"Never\" means not before the run's end: for good where sequence.stop is \"settled\", not yet where it is \
+             \"end-time\"."
+        }
+        false => "",
+    };
+    format!("{first}{open}.{never}")
+}
+
 /// The commands that a study asks otherwise than they run by themselves, and how.
 pub(super) fn asked_as(study: &Study) -> BTreeMap<&'static str, &'static str> {
     study.outputs.iter().filter_map(|o| Some((o.question.command(), o.question.asked_as()?))).collect()
@@ -65,32 +79,6 @@ pub(super) fn notes(study: &Study, columns: usize) -> String {
         format!("\n{}", wrapped(&format!("Asked of {command}: {words}."), columns, 0, 2))
     };
     asked_as(study).into_iter().map(note).collect()
-}
-
-/// How far any of the boundaries may be wrong.
-fn within(boundaries: &[Boundary]) -> f64 {
-    boundaries.iter().map(|b| b.within).fold(0.0, f64::max)
-}
-
-/// A difference with two figures of `within`, how far it may be wrong.
-pub(super) fn apart(kind: Kind, v: f64, within: f64, system: System) -> String {
-    let show = |v: f64| to_display(kind, v, system) - to_display(kind, 0.0, system);
-    let decimals = (1.0 - show(within).abs().log10().floor()).clamp(0.0, 9.0) as usize;
-    let text = format!("{:.decimals$}", show(v));
-    match unit_symbol(kind, system) {
-        "" => text,
-        unit => format!("{text} {unit}"),
-    }
-}
-
-pub(super) fn boundary_json(b: &Boundary) -> Json {
-    json!({
-        "panel": b.title,
-        "static": b.at_rest,
-        "dynamic": b.moving,
-        "above_static": b.distance.map(|[low, middle, high]| json!({"low": low, "middle": middle, "high": high})),
-        "within": b.within,
-    })
 }
 
 /// Conditions that all runs of a study share, from its settings.
@@ -113,6 +101,15 @@ pub(super) fn conditions(
     parts.join(", ")
 }
 
+/// What stands at the foot of a chart.
+pub(super) fn foot(assembly: &str, identity: &str) -> Vec<String> {
+    let short: String = identity.chars().take(8).collect();
+    vec![
+        format!("Assembly {assembly} · poppetry {} · inputs {short}", env!("CARGO_PKG_VERSION")),
+        Caution::short().to_owned(),
+    ]
+}
+
 /// What is said round a chart of a study.
 pub(super) struct Around<'a> {
     pub summary: &'a Summary,
@@ -127,7 +124,6 @@ pub(super) struct Around<'a> {
 impl Around<'_> {
     /// Words round a chart that shows so many of the runs, and these boundaries.
     pub fn page(&self, boundaries: &[Boundary], runs: u64) -> Page {
-        let short: String = self.identity.chars().take(8).collect();
         let mut title = self.summary.headline(self.system);
         let mut middles: Vec<f64> = boundaries.iter().filter_map(|b| b.distance).map(|[_, middle, _]| middle).collect();
         middles.sort_by(f64::total_cmp);
@@ -148,14 +144,7 @@ impl Around<'_> {
             parts.push(format!("{runs}{of} runs, the turn within {}", show(within)));
         }
         parts.push(self.conditions.clone());
-        Page {
-            title,
-            subtitle: parts.join("; "),
-            foot: vec![
-                format!("Assembly {} · poppetry {} · inputs {short}", self.assembly, env!("CARGO_PKG_VERSION")),
-                Caution::short().to_owned(),
-            ],
-        }
+        Page { title, subtitle: parts.join("; "), foot: foot(&self.assembly, self.identity) }
     }
 }
 
@@ -237,14 +226,6 @@ impl Said<'_> {
         self.study.outputs.iter().any(|o| o.name() == "sequence.order")
     }
 
-    /// What "first" means, wherever an order is told.
-    fn order_rule(&self) -> String {
-        format!(
-            "\"check-first\" means that the check has passed more than {} before the air inlet is first closed",
-            format(Kind::Volume, FIRST_VOLUME, self.system())
-        )
-    }
-
     /// The report of a sweep.
     pub fn sweep(
         &self,
@@ -263,7 +244,12 @@ impl Said<'_> {
         out.push('\n');
         out.push_str(&self.summary.rows(self.system()).laid_out("Recorded (pressures gauge)", columns));
         if self.records_order() {
-            out.push_str(&wrapped(&format!("Rule: {}.", self.order_rule()), columns, 2, 2));
+            out.push_str(&wrapped(
+                &order_rule(self.study.until, self.summary.says("never"), self.system()),
+                columns,
+                2,
+                2,
+            ));
         }
         if !boundaries.is_empty() {
             out.push('\n');
@@ -273,7 +259,7 @@ impl Said<'_> {
                 "Boundary of the order above the static one (margin 0), within {}, half a step",
                 apart(kind, within, within, self.system())
             );
-            out.push_str(&self.boundary_rows(boundaries).laid_out(&head, columns));
+            out.push_str(&boundaries::rows(boundaries, kind, self.system()).laid_out(&head, columns));
         }
         out.push_str(&self.end(written, columns));
         Ok(out)
@@ -282,30 +268,6 @@ impl Said<'_> {
     /// What the second axis is.
     fn second_kind(&self) -> Kind {
         self.study.plan.columns().get(1).and_then(|c| c.kind).unwrap_or(Kind::Number)
-    }
-
-    fn boundary_rows(&self, boundaries: &[Boundary]) -> Rows {
-        let kind = self.second_kind();
-        let mut rows = Rows::default();
-        let more = boundaries.len().saturating_sub(PANELS);
-        for b in boundaries.iter().take(PANELS) {
-            let title = if b.title.is_empty() { "whole map" } else { &b.title };
-            let show = |v: f64| {
-                let text = apart(kind, v, b.within, self.system());
-                if text.starts_with('-') { text } else { format!("+{text}") }
-            };
-            rows.add(
-                title,
-                match b.distance {
-                    Some([low, middle, high]) => format!("{} (from {} to {})", show(middle), show(low), show(high)),
-                    None => "the map shows not both".to_owned(),
-                },
-            );
-        }
-        if more > 0 {
-            rows.add("", format!("{more} more; --json has all"));
-        }
-        rows
     }
 
     /// Files, time and cautions, at the end of every report.
@@ -337,6 +299,7 @@ impl Said<'_> {
             "failed": self.summary.failed,
             "failures": self.summary.failures(),
             "until": self.study.until.word(),
+            "leaves_open": self.study.until.leaves_open(),
             "asked_as": asked_as(self.study),
             "order_rule_m3": self.records_order().then_some(FIRST_VOLUME),
             "timing": self.outcome.timing,

@@ -1,6 +1,6 @@
 //! Doing a study from the command line: journal, progress, Ctrl-C, and the table at the end.
 
-use super::args::{self, Common, Kept, Long};
+use super::args::{self, Chart, Common, Kept, Long};
 use crate::cli::problem::Problem;
 use crate::cli::{files, frame, interrupt, text};
 use crate::error::{At, Error, FileProblem, Source};
@@ -23,19 +23,10 @@ pub(super) struct Asked<'a> {
     pub long: &'a Long,
 }
 
-/// A chart to write.
-#[derive(Debug)]
-struct Wanted {
-    name: &'static str,
-    path: PathBuf,
-    /// By name, not as one of the folder.
-    asked: bool,
-}
-
 /// Where the files of a study stand.
 #[derive(Debug)]
 pub(super) struct Places {
-    charts: Vec<(Wanted, files::Destination)>,
+    charts: Vec<(Chart, files::Destination)>,
     /// The table, if it is to be a file.
     pub table: Option<PathBuf>,
     /// The finished form, if it is to be a file: the table, or the part.
@@ -59,42 +50,25 @@ fn beside(path: &Path, ending: &str) -> PathBuf {
 impl Asked<'_> {
     /// The table, if it is to be a file.
     fn table(&self, stem: &str, rows: u64) -> Result<Option<PathBuf>, Problem> {
-        if self.kept.csv.is_some() {
-            return Ok(self.kept.csv.clone());
-        }
-        if self.kept.out.is_some() || !self.common.json || self.long.shard.is_some() || self.long.resume {
-            return Ok(Some(self.kept.folder().join(format!("{stem}.csv"))));
-        }
-        if rows > IN_DOCUMENT {
+        let document = self.common.json && self.long.shard.is_none() && !self.long.resume;
+        let table = self.kept.table(stem, document);
+        if table.is_none() && rows > IN_DOCUMENT {
             let message = format!("{rows} rows are too many for one document; name a table with --csv");
             return Err(Error::Syntax { at: At::whole(Source::Option("--json")), message }.into());
         }
-        Ok(None)
+        Ok(table)
     }
 
-    /// The charts asked for, of those `known`, and the `usual` ones of the folder unless only others were asked for.
-    fn charts(&self, stem: &str, known: &[&'static str], usual: &[&'static str]) -> Result<Vec<Wanted>, Problem> {
-        let mut all = Vec::new();
-        for text in &self.kept.chart {
-            let chart = args::chart(text, known)?;
-            if self.long.shard.is_some() {
-                let message = "a part of a study has no chart; draw it of the whole, with --merge".to_owned();
-                return Err(Error::Syntax { at: At::whole(Source::Option("--chart")), message }.into());
-            }
-            if !usual.contains(&chart.name) {
-                return Err(args::no_chart(chart.name, usual).into());
-            }
-            all.push(Wanted { name: chart.name, path: chart.path, asked: true });
+    fn charts(&self, stem: &str, charts: (&[&'static str], &[&'static str])) -> Result<Vec<Chart>, Problem> {
+        if self.long.shard.is_none() {
+            return Ok(self.kept.charts(stem, self.common.json, charts)?);
         }
-        if self.long.shard.is_none() && (self.kept.out.is_some() || (!self.common.json && all.is_empty())) {
-            for name in usual {
-                all.extend(["svg", "png"].map(|ending| {
-                    let path = self.kept.folder().join(format!("{stem}-{name}.{ending}"));
-                    Wanted { name, path, asked: false }
-                }));
-            }
+        if let Some(text) = self.kept.chart.first() {
+            args::chart(text, charts.0)?;
+            let message = "a part of a study has no chart; draw it of the whole, with --merge".to_owned();
+            return Err(Error::Syntax { at: At::whole(Source::Option("--chart")), message }.into());
         }
-        Ok(all)
+        Ok(Vec::new())
     }
 }
 
@@ -104,13 +78,13 @@ impl Places {
     pub fn new<'a>(
         asked: &'a Asked<'_>,
         study: &'a Study,
-        (known, usual): (&[&'static str], &[&'static str]),
+        charts: (&[&'static str], &[&'static str]),
         read: impl IntoIterator<Item = &'a Path>,
     ) -> Result<Places, Problem> {
         let long = asked.long;
         let stem = format!("{}-{}", asked.command, study.base.assembly());
         let table = asked.table(&stem, study.plan.len())?;
-        let charts = asked.charts(&stem, known, usual)?;
+        let charts = asked.charts(&stem, charts)?;
         let mut inputs = frame::inputs(&asked.common.files, &study.base)?;
         inputs.extend(read);
         let shard = long.shard.unwrap_or(Shard::WHOLE);

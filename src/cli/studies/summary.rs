@@ -1,10 +1,11 @@
 //! What all rows of a study come to, gathered in one pass and a fixed amount of memory.
 
 use crate::cli::text::Rows;
-use crate::study::{Cell, Output, Row};
+use crate::error::quoted;
+use crate::study::{Cell, Condition, Output, Row};
 use crate::units::{Kind, System, format};
 use serde_json::{Value as Json, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Different words of one output that are counted one by one.
 const WORDS: usize = 12;
@@ -40,6 +41,15 @@ pub(super) struct Summary {
 fn without_numbers(reason: &str) -> String {
     let number = |word: &str| word.trim_matches(|c: char| "\"(),:;".contains(c)).parse::<f64>().is_ok();
     reason.split_whitespace().filter(|word| !number(word)).collect::<Vec<_>>().join(" ")
+}
+
+/// "no run has siphon.by \"x\"; there were air-inlet": it may be misspelt.
+pub(super) fn not_seen<'a>(condition: &Condition, seen: impl Iterator<Item = &'a str>) -> Option<String> {
+    let word = condition.unchecked_word()?;
+    let seen: BTreeSet<&str> = seen.collect();
+    let all: Vec<&str> = seen.iter().copied().collect();
+    (!seen.is_empty() && !seen.contains(word))
+        .then(|| format!("no run has {} {}; there were {}", condition.output.name(), quoted(word), all.join(", ")))
 }
 
 impl Summary {
@@ -87,6 +97,17 @@ impl Summary {
                 }
             }
         }
+    }
+
+    /// Whether one of the words recorded has this part.
+    pub fn says(&self, part: &str) -> bool {
+        self.columns.iter().flat_map(|c| c.words.keys()).any(|word| word.contains(part))
+    }
+
+    /// That no run gave the word that a condition compares with, where runs gave others.
+    pub fn word_not_seen(&self, condition: &Condition) -> Option<String> {
+        let column = self.columns.iter().find(|c| c.name == condition.output.name() && c.other_words == 0)?;
+        not_seen(condition, column.words.keys().map(String::as_str))
     }
 
     /// One row of text for each output, and the failures.
@@ -148,7 +169,8 @@ impl Summary {
         let name = super::population::short(&c.name);
         if c.words.is_empty() && c.numbers > 0 {
             let show = |v: f64| format(c.kind, v, system);
-            return format!("{} runs{failed}: {name} from {} to {}", self.runs, show(c.low), show(c.high));
+            let none = if c.missing > 0 { format!(", none in {}", c.missing) } else { String::new() };
+            return format!("{} runs{failed}: {name} from {} to {}{none}", self.runs, show(c.low), show(c.high));
         }
         let mut words: Vec<(&String, &u64)> = c.words.iter().collect();
         words.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));

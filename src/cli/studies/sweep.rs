@@ -155,7 +155,7 @@ pub(in crate::cli) fn run(
                     Some(file) => map.insert("file".to_owned(), json!(file.display().to_string())),
                     None => map.insert("rows".to_owned(), Json::Array(rows)),
                 };
-                let list: Vec<Json> = boundaries.iter().map(report::boundary_json).collect();
+                let list: Vec<Json> = boundaries.iter().map(super::boundaries::json_of).collect();
                 map.insert("boundaries".to_owned(), Json::Array(list));
             }
             text::json(&document)?

@@ -2,22 +2,21 @@
 
 use super::args::{Common, Kept, Long};
 use super::population::{self, People};
-use super::population_charts::{Ranking, sheet};
+use super::population_charts::sheet;
+use super::population_report::Told;
 use super::report::Said;
 use super::session::{self, Asked, Places};
 use super::summary::Summary;
 use crate::charts::encode_sheet;
 use crate::cli::caution::Caution;
-use crate::cli::frame::Notice;
 use crate::cli::problem::Problem;
-use crate::cli::text::{self, Rows, wrapped};
+use crate::cli::text::{self, wrapped};
 use crate::error::Error;
-use crate::study::analysis::{Analysis, analyse};
-use crate::study::statistics::Share;
+use crate::study::analysis::analyse;
 use crate::study::{Condition, Header, Lines, Row, Shard, Study, sha256};
-use crate::units::{Kind, System, format};
+use crate::units::System;
 use clap::Args;
-use serde_json::{Value as Json, json};
+use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -85,7 +84,8 @@ pub(in crate::cli) fn run(
         study = study.record(key)?;
     }
     population::also(&mut study, &all.conditions);
-    super::check_outputs(&study)?;
+    let example = super::check_outputs(&study)?;
+    super::check_conditions(&study, &all.conditions, &example)?;
 
     let read = all.population.files.iter().chain(&args.merge).map(PathBuf::as_path);
     let asked = Asked { command: "tolerance", common: &args.common, kept: &args.kept, long: &args.long };
@@ -112,13 +112,11 @@ pub(in crate::cli) fn run(
     read(&mut |row| summary.add(row))?;
     let analysis = analyse(&study, &all.plan, &all.conditions, &mut read)?;
     let header = Lines::open(&journal)?.header;
-    if analysis.pass_rate.of == 0 {
+    if analysis.failed == analysis.units {
         return Err(none_ran(&summary, places.finish()?.as_deref()));
     }
     let said = Said { study: &study, summary: &summary, outcome: &outcome, args: &args.common, identity: &identity };
-    let ranking = Ranking::new(&all.plan, &analysis);
-    let notices = notices(&analysis, ranking.as_ref());
-    let told = Told { said: &said, all: &all, analysis: &analysis, ranking, notices, system };
+    let told = Told::new(&said, &all, &analysis, system);
     let encode =
         |name: &str, path: &Path| Ok(sheet(&told, name)?.map(|sheet| encode_sheet(&sheet, path)).transpose()?);
     let mut written = places.write_charts(encode, err, columns)?;
@@ -183,161 +181,4 @@ fn none_ran(summary: &Summary, table: Option<&Path>) -> Problem {
     let why = summary.main_reason().map_or(String::new(), |(reason, runs)| format!("\n  {runs} x like {reason}"));
     let kept = table.map_or(String::new(), |t| format!("\n  each row of {} says its own", t.display()));
     Problem::Stopped(format!("no unit can be judged: all runs failed{why}{kept}"))
-}
-
-/// What a reader should know before relying on the figures.
-fn notices(analysis: &Analysis, ranking: Option<&Ranking>) -> Vec<Notice> {
-    let mut all = Vec::new();
-    if let Some(words) = cut(analysis) {
-        all.push(("population-cut", format!("{words}; give the spread ends that the field takes")));
-    }
-    if let Some(words) = ranking.and_then(Ranking::doubt) {
-        all.push(("variance-shares-uncertain", words));
-    }
-    all
-}
-
-/// That units failed, and what that makes of the figures.
-pub(super) fn cut(analysis: &Analysis) -> Option<String> {
-    let Analysis { failed, units, .. } = analysis;
-    (*failed > 0).then(|| format!("{failed} of {units} units failed and are in no share: the population is cut there"))
-}
-
-/// A finished study of a population with what is needed to tell of it.
-pub(super) struct Told<'a> {
-    pub said: &'a Said<'a>,
-    pub all: &'a population::Prepared,
-    pub analysis: &'a Analysis,
-    pub ranking: Option<Ranking>,
-    notices: Vec<Notice>,
-    pub system: System,
-}
-
-/// "97.3 % (96.1 to 98.2 %)".
-pub(super) fn percent(s: &Share) -> String {
-    let p = |x: f64| format!("{:.1}", 100.0 * x);
-    format!("{} % ({} to {} %)", p(s.estimate), p(s.low), p(s.high))
-}
-
-impl Told<'_> {
-    pub fn headline(&self) -> String {
-        let a = self.analysis;
-        let spill = a.spill_probability.map_or(String::new(), |s| format!("; {} spill", percent(&s)));
-        format!("{} of {} units pass{spill}", percent(&a.pass_rate), a.pass_rate.of)
-    }
-
-    fn text(&self, written: &[PathBuf], columns: usize) -> Result<String, Problem> {
-        let a = self.analysis;
-        let mut out = wrapped(&self.headline(), columns, 0, 0);
-        out.push('\n');
-        let mut rows = Rows::default();
-        rows.add("assembly", self.said.assembly()?);
-        rows.add("population", self.all.words(self.system));
-        rows.add("sample", self.all.sample_words());
-        out.push_str(&rows.laid_out("Conditions", columns));
-        out.push('\n');
-        let mut rows = Rows::default();
-        rows.add("pass all", percent(&a.pass_rate));
-        for (condition, s) in self.all.conditions.iter().zip(&a.conditions) {
-            rows.add(&condition.text, percent(s));
-        }
-        if let Some(s) = &a.spill_probability {
-            let limit = format(Kind::Volume, crate::bench::FIRST_VOLUME, self.system);
-            rows.add(&format!("spill over {limit}"), percent(s));
-        }
-        if let Some(words) = cut(a) {
-            rows.add("failed units", words);
-        }
-        if self.said.summary.failed > 0 {
-            rows.add("failed runs", format!("{} of {}", self.said.summary.failed, self.said.summary.runs));
-            self.said.summary.add_reasons(&mut rows);
-        }
-        out.push_str(&rows.laid_out("Shares of all units, with 95 % intervals", columns));
-        out.push('\n');
-        let mut rows = Rows::default();
-        for q in &a.quantities {
-            let show = |v: f64| format(crate::study::kind_of(&q.key), v, self.system);
-            let at = |i: usize| q.quantiles.get(i).copied().map_or_else(String::new, show);
-            rows.add(
-                &q.key,
-                format!(
-                    "{} in the middle; 90 % between {} and {}; all between {} and {}",
-                    at(3),
-                    at(1),
-                    at(5),
-                    show(q.least),
-                    show(q.greatest)
-                ),
-            );
-        }
-        out.push_str(&rows.laid_out("Recorded (pressures gauge)", columns));
-        out.push_str(&self.shares(columns));
-        out.push_str(&self.said.end(written, columns));
-        Ok(out)
-    }
-
-    /// Variance shares of the first output that varies.
-    fn shares(&self, columns: usize) -> String {
-        let Some(ranking) = &self.ranking else { return String::new() };
-        let mut rows = Rows::default();
-        let show = |e: &crate::study::statistics::Estimate| match e.half_width.is_finite() {
-            true => format!("{:.3} +- {:.3}", e.mean, e.half_width),
-            false => format!("{:.3}", e.mean),
-        };
-        for (name, index) in &ranking.inputs {
-            rows.add(name, format!("total {}, by itself {}", show(&index.total), show(&index.first)));
-        }
-        if let Some(words) = ranking.left_out() {
-            rows.add("", words);
-        }
-        let heading = format!("Shares in the variance of {} (1 = all of it)", ranking.key);
-        format!("\n{}", rows.laid_out(&heading, columns))
-    }
-
-    fn document(&self, heads: &[String], file: Option<&PathBuf>, rows: Vec<Json>) -> Json {
-        let a = self.analysis;
-        let names = crate::study::analysis::inputs(&self.all.plan);
-        let mut document = self.said.document("tolerance", self.all.axes(), heads);
-        let sensitivity: Vec<Json> = a
-            .sensitivity
-            .iter()
-            .map(|s| {
-                let input = |(name, i): (&String, &crate::study::sensitivity::Indices)| json!({"path": name, "first": i.first, "total": i.total});
-                let inputs: Option<Vec<Json>> = s.inputs.as_ref().map(|list| names.iter().zip(list).map(input).collect());
-                json!({"key": s.key, "inputs": inputs, "dropped": s.dropped})
-            })
-            .collect();
-        let conditions: Vec<Json> = self
-            .all
-            .conditions
-            .iter()
-            .zip(&a.conditions)
-            .map(|(c, s)| json!({"condition": c.text, "share": s}))
-            .collect();
-        if let Some(Json::Array(warnings)) = document.get_mut("warnings") {
-            warnings.extend(self.notices.iter().map(|(id, _)| json!(id)));
-        }
-        if let Json::Object(map) = &mut document {
-            match file {
-                Some(file) => map.insert("file".to_owned(), json!(file.display().to_string())),
-                None => map.insert("rows".to_owned(), Json::Array(rows)),
-            };
-            for (key, value) in [
-                ("seed", json!(self.all.seed)),
-                ("sample", json!(self.all.sample_words())),
-                ("units", json!(a.units)),
-                ("units_failed", json!(a.failed)),
-                ("pass_rate", json!(a.pass_rate)),
-                ("conditions", json!(conditions)),
-                ("spill_probability", json!(a.spill_probability)),
-                ("quantile_shares", json!(crate::study::analysis::QUANTILES)),
-                ("quantities", json!(a.quantities)),
-                ("sensitivity", json!(sensitivity)),
-                ("notes", json!(self.all.notices)),
-            ] {
-                map.insert(key.to_owned(), value);
-            }
-        }
-        document
-    }
 }

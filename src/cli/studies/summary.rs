@@ -148,7 +148,9 @@ impl Summary {
         let name = super::population::short(&c.name);
         if c.words.is_empty() && c.numbers > 0 {
             let show = |v: f64| format(c.kind, v, system);
-            return format!("{} runs{failed}: {name} from {} to {}", self.runs, show(c.low), show(c.high));
+            let (low, high) = (show(c.low), show(c.high));
+            let range = if low == high { format!("{low} in all") } else { format!("from {low} to {high}") };
+            return format!("{} runs{failed}: {name} {range}", self.runs);
         }
         let mut words: Vec<(&String, &u64)> = c.words.iter().collect();
         words.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));

@@ -8,9 +8,9 @@
 mod helpers;
 
 use poppetry::charts::{
-    Axis, Band, Bar, Limit, Mark, NightPicture, PointMark, Rect, Series, Sheet, Trace, banded, bins, common_window,
-    encode_sheet, lay_out_bands, lay_out_bars, lay_out_curves, lay_out_histogram, lay_out_map, lay_out_multiples,
-    lay_out_night, look,
+    Axis, Band, Bar, CurvePanel, CurvesPicture, Limit, Mark, NightPicture, PointMark, Rect, Series, Sheet, Trace,
+    banded, bins, common_window, encode_sheet, lay_out_bands, lay_out_bars, lay_out_curves, lay_out_histogram,
+    lay_out_map, lay_out_multiples, lay_out_night, look,
 };
 use std::path::Path;
 
@@ -320,4 +320,22 @@ fn regress_charts_by_ratio_are_legible_and_a_share_of_nothing_is_0() {
     bars.bars[0].value = 0.0;
     bars.bars[0].range = None;
     assert!(says(&lay_out_bars(&bars), "0") && !says(&lay_out_bars(&bars), "0.00e0"));
+}
+
+/// Nights are counted: the axis had marks at half a night and at night 0.
+#[test]
+fn bug_an_axis_that_counts_is_marked_at_whole_numbers_only() {
+    for nights in [1, 2, 3, 12, 40] {
+        let points = (1..=nights).map(|n| (f64::from(n), 1.0)).collect();
+        let series = vec![Series { label: "let out".to_owned(), points }];
+        let panel = CurvePanel { x_name: "night".to_owned(), series, counted: true, ..CurvePanel::default() };
+        let sheet = lay_out_curves(&CurvesPicture { panels: vec![panel], ..CurvesPicture::default() });
+        // What stands below the plot, left of its foot, are the marks of the nights.
+        let boxes = sheet.label_boxes();
+        let name = boxes.iter().find(|l| l.text == "night").expect("a name").area;
+        let marks: Vec<_> = boxes.iter().filter(|l| l.area.y1 < name.y0 + 4.0 && l.area.y1 > name.y0 - 24.0).collect();
+        let marks: Vec<f64> = marks.iter().filter_map(|l| l.text.parse().ok()).collect();
+        assert!(!marks.is_empty(), "{nights}");
+        assert!(marks.iter().all(|m| m.fract() == 0.0 && *m >= 1.0 && *m <= f64::from(nights)), "{nights}: {marks:?}");
+    }
 }

@@ -120,6 +120,13 @@ fn practice_assemblies_run_beside_each_other_in_the_same_scene() {
     for words in ["Side by side", "pvb-spring", "svb-stem", "svb-diaphragm", "nothing spills"] {
         assert!(text.contains(words), "{words}");
     }
+    // The answer of each comes first; it once stood at the end, and the first lines spoke of one.
+    let first: Vec<&str> = text.lines().take(3).collect();
+    let starts = ["pvb-spring: The check opens first", "svb-stem: The air inlet", "svb-diaphragm: The air inlet"];
+    assert!(first.iter().zip(starts).all(|(line, start)| line.starts_with(start)), "{first:?}");
+    // What holds for all is warned of once.
+    let warned = stderr(&poppetry(dir.path(), &[&["sequence"], &against[..]].concat()));
+    assert_eq!(warned.matches("one elastic line cell").count(), 1, "{warned}");
     let wrong = poppetry(dir.path(), &["sequence", "--against", "svb-stemm"]);
     assert_eq!(wrong.status.code(), Some(2));
     assert!(stderr(&wrong).contains("\"svb-stem\"?"), "{}", stderr(&wrong));

@@ -51,6 +51,9 @@ fn practice_bad_faults_are_refused_and_nothing_is_written() {
     refused(&["assemblies", "pvb-spring", "--fault", "diaphragm-torn"], &["does not apply", "no diaphragm"]);
     refused(&["faults", "chek-debris"], &["did you mean \"check-debris\"?"]);
     refused(&["faults", "slot-in-new-elastomr"], &["did you mean \"slot-in-new-elastomer\"?"]);
+    // By letters alone "check-weak" lies nearest to "check-debris", which is another fault.
+    refused(&["sequence", "--fault", "check-weak"], &["did you mean \"check-spring-weak\"?"]);
+    refused(&["field-test", "--repair", "spring"], &["did you mean \"check-spring\"?"]);
     refused(&["faults", "lip-soft", "--assembly", "pvb-spring"], &["does not apply", "pvb-elastomer"]);
     refused(&["faults", "check-debris", "--chart", "symptom=a.svg"], &["no chart \"symptom\"", "severity"]);
     refused(&["faults", "--out", "here"], &["nothing to draw"]);
@@ -202,4 +205,15 @@ fn practice_a_repair_takes_its_fault_out_and_leaves_the_other() {
     };
     // 1.45 psi less the gauge's 0.6 psi, sticking drawn with a scatter of 15 % of 0.05 psi.
     assert!((check(&d["after_repair"]) - 0.85).abs() < 0.04, "{}", check(&d["after_repair"]));
+}
+
+/// What the repair did stood below forty lines of acts.
+#[test]
+fn bug_a_repair_tells_both_results_in_its_first_lines() {
+    let dir = tempdir().unwrap();
+    let args = ["field-test", "--fault", "check-debris=0.3", "--repair", "check-disc", "--quiet", "--units", "us"];
+    let text = said(dir.path(), &args);
+    let mut lines = text.lines();
+    assert!(lines.next().unwrap().starts_with("Fails: "), "{text}");
+    assert!(lines.next().unwrap().starts_with("With check-disc as new: Passes: "), "{text}");
 }

@@ -186,6 +186,16 @@ fn practice_sets_are_refused_like_files() {
     assert!(Resolver::new().set("check.load=\"2 psi\"").resolve().is_ok());
 }
 
+/// Both were told only that no such file exists, which says nothing of what was meant.
+#[test]
+fn bug_a_built_in_given_as_a_file_and_a_set_without_its_sign_are_told_apart_from_a_missing_file() {
+    let refused = |resolver: Resolver| resolver.resolve().unwrap_err();
+    says(&refused(Resolver::new().file("pvb-spring")), &["pvb-spring: no such file", "--assembly pvb-spring"]);
+    says(&refused(Resolver::new().file("40psi").set("supply.pressure")), &["PATH=VALUE is wanted"]);
+    let missing = refused(Resolver::new().file("nothing.toml")).to_string();
+    assert!(missing.ends_with("nothing.toml: no such file"), "{missing}");
+}
+
 /// Put in twice it went beyond the worst end of its range.
 #[test]
 fn bug_a_fault_is_put_in_once() {

@@ -161,7 +161,7 @@ fn practice_values_are_shown_as_people_write_them() {
         (Kind::Time, 0.35, System::Us, "0.35 s"),
         (Kind::Time, 0.0123, System::Us, "12.3 ms"),
         (Kind::Temperature, 288.15, System::Si, "15 degC"),
-        (Kind::Mass, 0.012, System::Us, "12 g"),
+        (Kind::Mass, 0.012, System::Si, "12 g"),
         (Kind::GaugePressure, -1e-9, System::Us, "0.0 psi"),
         (Kind::Number, 0.7, System::Us, "0.7"),
         (Kind::Count, 8.0, System::Us, "8"),
@@ -264,4 +264,21 @@ fn bug_no_text_makes_the_reader_panic() {
 fn next(state: &mut u64) -> u64 {
     *state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
     *state >> 33
+}
+
+/// A text in psi and inches had grams in it, gave a yield strength to the tenth of a psi and a bore to a hundredth of an inch. By hand with the pound of NIST
+/// SP 811, 453.59237 g, and its psi, 6894.757 Pa.
+#[test]
+fn bug_figures_have_the_units_of_the_text_and_as_many_digits_as_say_something() {
+    for (kind, si, us, metric) in [
+        (Kind::Mass, 1.2, "2.65 lb", "1200 g"),
+        (Kind::Mass, 0.0602, "0.133 lb", "60.2 g"),
+        (Kind::Mass, 0.0047, "0.010 lb", "4.7 g"),
+        (Kind::Length, 1e-3, "0.039 in", "1.0 mm"),
+        (Kind::GaugePressure, 97e6, "14069 psi", "97.0 MPa"),
+        (Kind::GaugePressure, 9e6, "1305 psi", "9000 kPa"),
+        (Kind::GaugePressure, 3.1e6, "449.6 psi", "3100 kPa"),
+    ] {
+        assert_eq!([System::Us, System::Si].map(|s| format(kind, si, s)), [us, metric]);
+    }
 }

@@ -207,7 +207,9 @@ fn bug_headlines_say_what_gives_way() {
 fn bug_texts_keep_to_one_system_of_units() {
     let dir = tempdir().unwrap();
     for command in ["freeze", "relief"] {
-        for (units, foreign) in [("us", [" MPa", " K ", " mm", "degC"]), ("si", ["degF", " psi", " gpm", " ft"])] {
+        for (units, foreign) in
+            [("us", [" MPa", " K ", " mm", "degC", " g "]), ("si", ["degF", " psi", " gpm", " ft", " lb"])]
+        {
             let args = [command, "--assembly", "pvb-relief", "--units", units, "--out", "o"];
             let text = stdout(&poppetry(dir.path(), &args));
             for unit in foreign {

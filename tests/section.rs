@@ -215,6 +215,36 @@ fn analytic_parts_touch_where_they_touch() {
     }
 }
 
+/// It once stood on the disc beside the stem, where a way round the seat would be.
+#[test]
+fn bug_a_relief_in_the_stem_stands_on_top_of_it_above_a_free_bore() {
+    let (mut drawn, mut rng) = (0, ChaCha8Rng::seed_from_u64(5));
+    for (i, (shape, state)) in cases(300).into_iter().enumerate() {
+        let shape =
+            SectionShape { relief: ReliefPlace::AirInletStem, relief_bore: rng.random_range(1e-4..0.02), ..shape };
+        let d = section(&shape, &state);
+        let xs: Vec<f64> = d.named("relief").flat_map(|p| &p.points).map(|p| p.0).collect();
+        assert!(xs.iter().sum::<f64>().abs() < 1e-12, "case {i}: it stands on the axis");
+        let (seat, under) = (lowest(&d, "relief"), lowest(&d, "check bridge"));
+        assert!(seat > highest(&d, "bonnet") && seat > highest(&d, "vent bore").max(f64::MIN), "case {i}: {shape:?}");
+        let moving = if shape.closing == InletClosing::Stem { "stem" } else { "air inlet" };
+        // Half of the pieces of the part that moves stand right of the axis only: the bore divides it.
+        assert!(d.named(moving).any(|p| p.points.iter().all(|q| q.0 > 0.0)), "case {i}: no bore in {shape:?}");
+        if shape.closing != InletClosing::Stem {
+            let on_axis = |p: &Point| d.named(moving).any(|q| overlap(&q.points, &tiny(*p)) > 0.0);
+            let rises = (0..=50).map(|k| (0.0, under + f64::from(k) / 50.0 * (seat - under)));
+            assert!(!rises.into_iter().any(|p| on_axis(&p)), "case {i}: the bore is blocked in {shape:?}");
+        }
+        drawn += 1;
+    }
+    assert_eq!(drawn, 300);
+}
+
+/// A square of 2 um about a point.
+fn tiny(p: Point) -> [Point; 4] {
+    [(-1e-6, -1e-6), (1e-6, -1e-6), (1e-6, 1e-6), (-1e-6, 1e-6)].map(|q| (p.0 + q.0, p.1 + q.1))
+}
+
 /// The outer lip is a strut of fixed length between disc and bonnet, so it leans out as the disc nears the bonnet.
 #[test]
 fn analytic_the_outer_lip_keeps_its_length_and_rolls_outward() {

@@ -579,7 +579,7 @@ fn practice_the_built_in_demo_draws_the_order_map() {
         "air-inlet-first in",
         "passed more than 0.1 mL",
         "margin 0",
-        "seat wear 0.02 in",
+        "seat wear 0.020 in",
         "within 0.025 psi",
         "Files written",
         "Caution: ",
@@ -866,10 +866,10 @@ fn bug_multiples_tell_their_panels_apart() {
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     let svg = fs::read_to_string(d.join("m.svg")).unwrap();
     // 0.05 mm is 0.0020 in.
-    for part in ["16 of 21 panels", "check-first everywhere", "seat wear 0.002 in", "\n100\n"] {
+    for part in ["16 of 21 panels", "check-first everywhere", "seat wear 0.0020 in", "\n100\n"] {
         assert!(svg.contains(part), "{part}: {svg}");
     }
-    assert_eq!(svg.matches("seat wear 0.002 in").count(), 1);
+    assert_eq!(svg.matches("seat wear 0.0020 in").count(), 1);
 }
 
 /// An air inlet of 1.50 psi with 0.05 psi of friction, glued by an amount drawn evenly from 0 to 2.9 psi, opens at 1.45 psi

@@ -4,7 +4,7 @@ use super::builtin;
 use super::layer::Layer;
 use super::read;
 use super::settings::Settings;
-use crate::error::{At, Error, Source};
+use crate::error::{At, Error, FileProblem, Source};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -92,10 +92,13 @@ impl Resolver {
     /// # Errors
     /// The first thing wrong, as [`Error`] with its place.
     pub fn resolve(&self) -> Result<Settings, Error> {
+        // Before the files: the second half of a --set without its "=" looks like one.
+        let sets = self.sets.iter().map(|set| Layer::from_set(set, At::whole(Source::Set)));
+        let sets = sets.collect::<Result<Vec<_>, _>>()?;
         let (mut given, mut texts) = (Vec::new(), Vec::new());
         for input in &self.inputs {
             let (path, text) = match input {
-                Input::File(path) => (path, read::text(path)?),
+                Input::File(path) => (path, read::text(path).map_err(named_built_in)?),
                 Input::Text(path, text) => (path, text.clone()),
             };
             let at = At::whole(Source::File(path.clone()));
@@ -117,9 +120,7 @@ impl Resolver {
             (None, Some((name, at))) => (name, Some(at)),
             (None, None) => (builtin::DEFAULT.to_string(), None),
         };
-        for set in &self.sets {
-            given.push(Layer::from_set(set, At::whole(Source::Set))?);
-        }
+        given.extend(sets);
         let mut layers: Vec<Arc<Layer>> = builtin::layers(&assembly, named_at)?.into_iter().map(Arc::new).collect();
         layers.extend(given.into_iter().map(Arc::new));
         let mut settings = Settings::from_layers(assembly, layers, &BTreeMap::new())?;
@@ -145,5 +146,17 @@ impl Resolver {
             settings = settings.repaired(part)?;
         }
         Ok(settings)
+    }
+}
+
+/// A built-in named where a file is wanted.
+fn named_built_in(error: Error) -> Error {
+    match error {
+        Error::File { path, named_by, problem: FileProblem::NotFound } => {
+            let built_in = builtin::names().map(|(name, _)| name).find(|name| path == Path::new(name));
+            let problem = built_in.map_or(FileProblem::NotFound, |name| FileProblem::IsBuiltIn(name.to_owned()));
+            Error::File { path, named_by, problem }
+        }
+        other => other,
     }
 }

@@ -45,6 +45,8 @@ pub struct CurvePanel {
     pub x_log: bool,
     /// Whether each point is marked: between them nothing is known.
     pub dots: bool,
+    /// Whether the horizontal axis counts things (nights).
+    pub counted: bool,
 }
 
 /// The chart of `curves`.
@@ -87,9 +89,10 @@ fn draw(sheet: &mut Sheet, content: &CurvePanel, outer: Rect) {
     let ys =
         content.series.iter().flat_map(|s| s.points.iter().map(|p| p.1)).chain(content.horizontals.iter().map(|v| v.0));
     let xs = xs.chain(content.points.iter().map(|p| p.at.0));
-    let x = match content.x_log {
-        true => AxisSpec::by_ratio(&content.x_name, xs),
-        false => AxisSpec::around(&content.x_name, xs, false),
+    let x = match (content.counted, content.x_log) {
+        (true, _) => AxisSpec::counted(&content.x_name, xs),
+        (_, true) => AxisSpec::by_ratio(&content.x_name, xs),
+        _ => AxisSpec::around(&content.x_name, xs, false),
     };
     let y = match content.words.is_empty() {
         true => AxisSpec::around(&content.y_name, ys.chain(content.points.iter().map(|p| p.at.1)), false),

@@ -50,7 +50,7 @@ const TINTS: [RGBColor; 6] = [
     RGBColor(255, 226, 178),
     RGBColor(188, 214, 236),
     RGBColor(232, 196, 214),
-    RGBColor(196, 224, 196),
+    RGBColor(244, 178, 160),
     RGBColor(216, 206, 240),
 ];
 

@@ -8,6 +8,8 @@ use super::sheet::{Align, Rect, Sheet, Text, crisp};
 pub(super) const ABOVE: f64 = 34.0;
 /// Height of tick labels and axis name below a plot, px.
 pub(super) const BELOW: f64 = 50.0;
+/// Most values marked on a vertical axis: more are read no better.
+const MOST_TICKS: f64 = 13.0;
 
 /// One axis of a plot: its name with its unit, and the values at its ends.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,17 +24,30 @@ pub struct AxisSpec {
     pub log: bool,
     /// What stands at 1, 2, 3 and so on where the values are no numbers.
     pub words: Vec<String>,
+    /// Whether only whole numbers are marked: there is nothing between them. Horizontal axes only.
+    pub whole: bool,
 }
 
 impl AxisSpec {
     /// An axis with its ends given.
     pub fn new(name: &str, low: f64, high: f64) -> Self {
-        Self { name: name.to_owned(), low, high, log: false, words: Vec::new() }
+        Self { name: name.to_owned(), low, high, log: false, words: Vec::new(), whole: false }
     }
 
     /// An axis of words, the first lowest.
     pub fn of_words(name: &str, words: &[String]) -> Self {
         Self { words: words.to_vec(), ..Self::new(name, 0.5, words.len() as f64 + 0.5) }
+    }
+
+    /// An axis of things that are counted, the first and last half a step from its ends.
+    pub fn counted(name: &str, values: impl IntoIterator<Item = f64>) -> Self {
+        let finite = values.into_iter().filter(|v| v.is_finite());
+        let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+        if low <= high {
+            Self { whole: true, ..Self::new(name, low - 0.5, high + 0.5) }
+        } else {
+            Self::new(name, 0.0, 1.0)
+        }
     }
 
     /// An axis that holds all `values` with a little room, equal distances being equal ratios; as [`AxisSpec::around`] where
@@ -70,7 +85,7 @@ pub(super) fn plot(sheet: &mut Sheet, outer: Rect, heading: &str, x: &AxisSpec, 
     let vertical = Axis::new(y.low, y.high, bottom.round(), top.round()).by_ratio(y.log);
     let ticks = match y.words.is_empty() {
         true => {
-            let ticks = vertical.ticks(((bottom - top) / 29.0 + 1.3).max(2.0) as usize);
+            let ticks = vertical.ticks(((bottom - top) / 29.0 + 1.3).clamp(2.0, MOST_TICKS) as usize);
             ticks.values.iter().map(|v| (*v, ticks.label(*v))).collect()
         }
         false => (1..).map(f64::from).zip(y.words.iter().cloned()).collect::<Vec<_>>(),
@@ -80,7 +95,7 @@ pub(super) fn plot(sheet: &mut Sheet, outer: Rect, heading: &str, x: &AxisSpec, 
     let right = (outer.x1 - tags).max(left + 10.0).round();
     let area = Rect::new(left, top.round(), right, bottom.round());
     let panel = Panel { area, x: Axis::new(x.low, x.high, left, right).by_ratio(x.log), y: vertical };
-    grid(sheet, &panel, &ticks);
+    grid(sheet, &panel, &ticks, x.whole);
     let heading = Text::new(heading, look::HEADING).bold().within(outer.width());
     sheet.text(heading, outer.x0, outer.y0 + 14.0, Align::Left);
     let name = Text::new(&x.name, look::TICK).bold().within(outer.x1 - left + 30.0);
@@ -90,9 +105,12 @@ pub(super) fn plot(sheet: &mut Sheet, outer: Rect, heading: &str, x: &AxisSpec, 
     panel
 }
 
-fn grid(sheet: &mut Sheet, panel: &Panel, ticks: &[(f64, String)]) {
+fn grid(sheet: &mut Sheet, panel: &Panel, ticks: &[(f64, String)], whole: bool) {
     let (a, thin) = (panel.area, LineLook::solid(look::GRID, 1.0));
-    let across = x_ticks(&panel.x);
+    let mut across = x_ticks(&panel.x);
+    if whole && across.step < 1.0 {
+        across = panel.x.ticks((panel.x.high - panel.x.low) as usize);
+    }
     for value in &across.values {
         let x = crisp(panel.x.px(*value));
         sheet.line(&[(x, a.y0), (x, a.y1)], thin);

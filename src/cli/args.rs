@@ -10,6 +10,7 @@ const ABOUT: &str = "Simulates pressure vacuum breakers (PVB) and spill-resistan
 const AFTER: &str = "\
 Start here:
   poppetry sequence                                    the built-in demo, with its charts in output/
+  poppetry sequence --against svb-diaphragm            which one spills, and why
   poppetry assemblies pvb-spring > mine.toml           a complete file to edit
   poppetry sequence mine.toml --set \"supply.pressure=40 psi\"
 

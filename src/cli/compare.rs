@@ -61,7 +61,13 @@ fn margin(s: &Statics, system: System) -> String {
     }
 }
 
-/// The runs of `sequence --against`, side by side, and what came of each in a sentence.
+/// What came of each run of `sequence --against`, in a sentence.
+pub(super) fn headlines(done: &[Done], system: System, columns: usize) -> String {
+    let sentence = |d: &Done| text::wrapped(&format!("{}: {}", d.name, headline(&d.run, system)), columns, 0, 2);
+    done.iter().map(sentence).collect()
+}
+
+/// The runs of `sequence --against`, side by side.
 pub(super) fn runs(done: &[Done], system: System, columns: usize) -> String {
     let mut grid = Grid(Vec::new());
     let volume = |v: f64| format(Kind::Volume, v, system);
@@ -82,11 +88,7 @@ pub(super) fn runs(done: &[Done], system: System, columns: usize) -> String {
     );
     grid.row("inlet shut by zone 1 at", done.iter().map(|d| pressure(d.run.statics.inlet_shut_pa_gauge, system)));
     grid.row("peak zone 2", done.iter().map(|d| pressure(Some(d.run.peak.zone2_pa_gauge), system)));
-    let mut out = format!("Side by side, in the same scene\n{}", grid.laid_out(columns));
-    for d in done {
-        out.push_str(&text::wrapped(&format!("{}: {}.", d.name, headline(&d.run, system)), columns, 2, 4));
-    }
-    out
+    format!("Side by side, in the same scene\n{}", grid.laid_out(columns))
 }
 
 /// A built-in and what it does in the demo scene.

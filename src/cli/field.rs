@@ -21,13 +21,13 @@ use std::time::Instant;
 With no FILE and no --assembly it tests the built-in demo pvb-spring, by the procedure usual for it:
 two-cock where zone 2 shuts the air inlet, one-cock where zone 1 does. Any procedure runs on any assembly;
 what a reading then means is said. Gauge, hand and test are fields: --set \"gauge.height=-6 in\",
---set \"hand.bleed_rate=0.5 psi\" (per second), --set \"hand.eye_delay=0.3 s\".
+--set \"hand.bleed_rate=0.5 psi\" (a second), --set \"hand.eye_delay=0.3 s\".
 
-Procedures: two-cock, one-cock, with compensation for a leaking shutoff 1 two-cock-compensated and
-one-cock-compensated, by a sight tube two-cock-tube and one-cock-tube, or a TOML file of your own:
---print-procedure > own.toml writes one with what may stand in it; edit it and give it as --procedure own.toml
-Parts to repair: check, check-spring, air-inlet, inlet-poppet, diaphragm, shutoff1, gauge, hand and others; what
-that renews follows from the construction, and --fault that sit elsewhere stay
+Procedures: two-cock, one-cock; for a leaking shutoff 1 two-cock-compensated, one-cock-compensated; by a sight
+tube two-cock-tube, one-cock-tube; or a TOML file of your own: --print-procedure > own.toml writes one to edit.
+Parts to repair: check, check-spring, check-disc, air-inlet, inlet-spring, diaphragm, shutoff1, gauge, hand and
+others (a wrong name lists all); what that renews follows from the construction, faults elsewhere stay.
+
 Charts: needle")]
 pub(super) struct FieldTest {
     /// Built-in procedure, or a file with one [default: the usual one]
@@ -36,10 +36,10 @@ pub(super) struct FieldTest {
     /// Print the built-in procedure as a file ready to edit, and test nothing
     #[arg(long)]
     pub print_procedure: bool,
-    /// How often the whole test is gone through
+    /// How often the whole test is gone through, 1 to 1000
     #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u64).range(1..=1000))]
     pub repeats: u64,
-    /// Test again with this part as new
+    /// Test again with this part as new (named below)
     #[arg(long, value_name = "PART")]
     pub repair: Option<String>,
     #[command(flatten)]

@@ -31,6 +31,9 @@ impl Told<'_> {
     pub fn report(&self, after: Option<(&str, &FieldTest)>, columns: usize) -> Result<String, Error> {
         let system = self.conditions.system;
         let mut out = wrapped(&headline(self.test, system), columns, 0, 0);
+        if let Some((part, test)) = after {
+            out.push_str(&wrapped(&format!("With {part} as new: {}", headline(test, system)), columns, 0, 0));
+        }
         out.push_str(&format!("\n{}", self.stated()?.laid_out("Conditions", columns)));
         out.push_str("\nAct by act (first try)\n");
         for sentence in story(self.test, self.procedure, system) {
@@ -50,7 +53,7 @@ impl Told<'_> {
             for (name, words) in record(test, system) {
                 rows.add(name, words);
             }
-            let heading = format!("After the repair ({part} as new): {}", headline(test, system));
+            let heading = format!("For the record after the repair ({part} as new)");
             out.push_str(&format!("\n{}", rows.laid_out(&heading, columns)));
         }
         Ok(out)

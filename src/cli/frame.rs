@@ -233,7 +233,7 @@ pub(super) fn shown_names(files: &[PathBuf]) -> Vec<String> {
 pub(super) fn page(title: String, subtitle: &str, conditions: &Conditions<'_>, hash: &str) -> Result<Page, Error> {
     let short: String = hash.chars().take(8).collect();
     Ok(Page {
-        title,
+        title: typeset(&title),
         subtitle: typeset(subtitle),
         foot: vec![
             format!("Assembly {} · poppetry {} · inputs {short}", conditions.assembly()?, env!("CARGO_PKG_VERSION")),

@@ -132,7 +132,7 @@ pub(super) fn nights_picture(
         found.figures.iter().map(|f| (f.night as f64, get(f))).collect()
     };
     let series = |label: &str, points| Series { label: label.to_owned(), points };
-    let x_name = "night".to_owned();
+    let nightly = || CurvePanel { x_name: "night".to_owned(), counted: true, dots: true, ..CurvePanel::default() };
     let zones = scene.body.zones.iter().enumerate().map(|(i, z)| {
         let air = |f: &crate::bench::NightFigures| {
             to_display(Kind::Volume, f.air_at_start_m3.get(i).copied().unwrap_or(f64::NAN), system)
@@ -145,7 +145,7 @@ pub(super) fn nights_picture(
             "Night 1 lets out {}, night {} {}",
             format(Kind::Volume, a.relieved_m3, system),
             b.night,
-            format(Kind::Volume, b.relieved_m3, system)
+            if b.relieved_m3 > 0.0 { format(Kind::Volume, b.relieved_m3, system) } else { "nothing".to_owned() }
         ),
         _ => freeze_headline(found, scene, system),
     };
@@ -154,24 +154,21 @@ pub(super) fn nights_picture(
         panels: vec![
             CurvePanel {
                 y_name: format!("Water let out, {}", unit(Kind::Volume)),
-                x_name: x_name.clone(),
                 series: vec![series("let out", by_night(&|f| to_display(Kind::Volume, f.relieved_m3, system)))],
-                ..CurvePanel::default()
+                ..nightly()
             },
             CurvePanel {
                 y_name: format!("Air at the start, at atmosphere, {}", unit(Kind::Volume)),
-                x_name: x_name.clone(),
                 series: zones.collect(),
-                ..CurvePanel::default()
+                ..nightly()
             },
             CurvePanel {
                 y_name: format!("Highest pressure, {}", unit(Kind::GaugePressure)),
-                x_name,
                 series: vec![series(
                     "highest",
                     by_night(&|f| to_display(Kind::GaugePressure, f.peak_pa_gauge, system)),
                 )],
-                ..CurvePanel::default()
+                ..nightly()
             },
         ],
     })

@@ -29,7 +29,7 @@ DIR/relief-window-ASSEMBLY and DIR/relief-grid-ASSEMBLY, .svg and .png. --csv wr
 
 Charts: window, grid, peak")]
 pub(super) struct ReliefArgs {
-    /// Values of set and of bore in the grid, each
+    /// Values of set and of bore in the grid, each, 2 to 200
     #[arg(long, value_name = "N", default_value_t = RELIEF_GRID, value_parser = clap::value_parser!(u16).range(2..=200))]
     pub grid: u16,
     #[command(flatten)]
@@ -178,7 +178,7 @@ fn report(
     out.push_str(&format!(
         "\n{}",
         rows.laid_out(
-            "Window (gauge): the set lies above the first, below the last; warming lifts any relief, and should",
+            "Window (gauge): the set lies above these and below the weakest part; warming may lift it",
             columns
         )
     ));

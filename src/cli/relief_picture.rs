@@ -99,7 +99,15 @@ pub(super) fn grid_picture(
         let [a, b, d] = limits.map(say);
         let regions = vec![format!("below {a}"), format!("{a} to {b}"), format!("{b} to {d}"), format!("{d} and more")];
         let least = found.grid.iter().filter_map(|c| c.peak_pa_gauge).fold(f64::INFINITY, f64::min);
-        (banded(&values, &limits), regions, format!("Highest pressure of the night: from {} up", say(least)))
+        let title = match &found.recommended {
+            Some(r) => {
+                let bore = format(Kind::Length, r.bore_m, c.system);
+                let (set, peak) = (say(r.set_pressure_pa_gauge), say(r.peak_pa_gauge));
+                format!("Set {set} and bore {bore} keep the night's highest pressure to {peak}")
+            }
+            None => format!("Highest pressure of the night: from {} up", say(least)),
+        };
+        (banded(&values, &limits), regions, title)
     } else {
         let cells: Vec<Option<usize>> = order
             .iter()

@@ -3,7 +3,7 @@
 use super::caution::Caution;
 use super::conditions::Conditions;
 use super::text::{Rows, end, wrapped};
-use crate::bench::{Order, Sequence, Stop, headline, story};
+use crate::bench::{Order, Sequence, Stop, story};
 use crate::error::Error;
 use crate::units::{Kind, format};
 use std::path::PathBuf;
@@ -17,13 +17,13 @@ pub(super) fn sequence(
     run: &Sequence,
     conditions: &Conditions<'_>,
     line_start_up: Option<f64>,
+    heading: &str,
     beside: &str,
     written: &[PathBuf],
     cautions: &[Caution],
     columns: usize,
 ) -> Result<String, Error> {
-    let mut out = wrapped(&headline(run, conditions.system), columns, 0, 0);
-    out.push('\n');
+    let mut out = format!("{heading}\n");
     out.push_str(&conditions.rows()?.laid_out("Conditions", columns));
     out.push_str("\nWhat happens and why\n");
     for sentence in story(conditions.rig, run, conditions.system) {

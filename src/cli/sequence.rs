@@ -8,7 +8,7 @@ use super::problem::Problem;
 use super::warning::Notice;
 use super::{compare, drawn, report, table, text, warning};
 use crate::assembly::{Settings, Value};
-use crate::bench::{DocumentContext, Sequence, SequenceDocument, line_start_up, sequence};
+use crate::bench::{DocumentContext, Sequence, SequenceDocument, headline, line_start_up, sequence};
 use crate::error::{At, Error, Source, shown};
 use crate::numerics::Options;
 use crate::rig::{Feed, Rig, options};
@@ -120,11 +120,17 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
     }
     outputs.write(bytes)?;
 
-    for (d, notices) in done.iter().zip(&notices) {
-        let beside = if done.len() > 1 { format!("{}: ", d.name) } else { String::new() };
-        for n in notices.iter().filter(|_| !quiet) {
-            text::warn(err, &format!("{beside}{}", n.words), columns);
+    // What holds for several is said once.
+    let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (name, n) in done.iter().zip(&notices).flat_map(|(d, all)| all.iter().map(|n| (d.name.as_str(), n))) {
+        match told.iter_mut().find(|(words, _)| *words == n.words) {
+            Some((_, names)) => names.push(name),
+            None => told.push((&n.words, vec![name])),
         }
+    }
+    for (words, names) in told.iter().filter(|_| !quiet) {
+        let of = if names.len() < done.len() { format!("{}: ", names.join(", ")) } else { String::new() };
+        text::warn(err, &format!("{of}{words}"), columns);
     }
     let text = match shared.json {
         true => {
@@ -133,13 +139,22 @@ pub(super) fn run(args: &Args, out: &mut dyn Write, err: &mut dyn Write, columns
             text::json(&document)?
         }
         false => {
-            let mut beside = String::new();
-            if done.len() > 1 {
-                beside = compare::runs(&done, system, columns);
-            }
+            let (heading, beside) = match done.len() {
+                1 => (text::wrapped(&headline(&first.run, system), columns, 0, 0), String::new()),
+                _ => (compare::headlines(&done, system, columns), compare::runs(&done, system, columns)),
+            };
             let all: Vec<Caution> =
                 Caution::ALL.into_iter().filter(|c| cautions.iter().any(|cs| cs.contains(c))).collect();
-            report::sequence(&first.run, &all_conditions[0], first.start_up, &beside, &outputs.paths, &all, columns)?
+            report::sequence(
+                &first.run,
+                &all_conditions[0],
+                first.start_up,
+                &heading,
+                &beside,
+                &outputs.paths,
+                &all,
+                columns,
+            )?
         }
     };
     text::print(out, &text)

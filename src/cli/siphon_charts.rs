@@ -205,8 +205,16 @@ fn map(run: &Siphon, limits: &[FoulLimit], c: &Conditions<'_>, hash: &str) -> Re
             text: format!("{} if sudden", show(l.limit_m)),
         })
         .collect();
+    let title = match limits.iter().find(|l| l.limit_m == run.rise_limit_m) {
+        Some(l) => format!(
+            "The water stays under {} in the tube with the check held open by up to {}",
+            show(l.limit_m),
+            crate::units::format(Kind::Area, l.at_rest_m2.min(l.sudden_m2), c.system)
+        ),
+        None => "Where the water comes to rest in the tube, by foul and by vent".to_owned(),
+    };
     let page = frame::page(
-        "Where the water comes to rest in the tube, by foul and by vent".to_owned(),
+        title,
         "vacuum test at rest, closed form; the marks are what a vacuum within 0.1 s allows at this vent",
         c,
         hash,

@@ -108,6 +108,9 @@ pub enum FileProblem {
     /// No such file.
     #[error("no such file")]
     NotFound,
+    /// No such file, but a built-in assembly of this name.
+    #[error("no such file; the built-in of this name is taken by --assembly {0}")]
+    IsBuiltIn(String),
     /// A directory.
     #[error("this is a directory; name a file in it")]
     IsDirectory,

@@ -69,17 +69,23 @@ pub(super) fn column_suffix(column: &Option<String>) -> String {
     column.as_ref().map(|c| format!(": column {}", quoted(c))).unwrap_or_default()
 }
 
-/// The known name nearest to `name`, if any is near enough to be what was meant.
+/// The known name nearest to `name`, if any is near enough to be what was meant: a slip of two letters at most, then one
+/// that has all the words written ("check-weak": "check-spring-weak"), then what is otherwise alike.
 pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
     // A name far longer than any of ours has no neighbour, and comparing it would take its square in time.
     if name.chars().count() > SHORT {
         return None;
     }
     let lower = name.to_lowercase();
+    let words = |text: &str| -> Vec<String> {
+        text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_lowercase).collect()
+    };
+    let written = words(&lower);
+    let has_all = |k: &str| !written.is_empty() && written.iter().all(|w| words(k).contains(w));
     known
         .into_iter()
-        .map(|k| (strsim::damerau_levenshtein(&lower, &k.to_lowercase()), k))
-        .filter(|(d, k)| *d <= 1 + k.chars().count().max(lower.chars().count()) / 3)
-        .min_by_key(|(d, _)| *d)
-        .map(|(_, k)| k.to_string())
+        .map(|k| (strsim::damerau_levenshtein(&lower, &k.to_lowercase()), has_all(k), k))
+        .filter(|(d, has, k)| *has || *d <= 1 + k.chars().count().max(lower.chars().count()) / 3)
+        .min_by_key(|(d, has, _)| (*d > 2 && !has, *d))
+        .map(|(.., k)| k.to_string())
 }

@@ -36,7 +36,8 @@ fn shown(kind: Kind, system: System) -> Shown {
         (Kind::Volume, _) => show("mL", 1, 0),
         (Kind::VolumeFlow, System::Us) => show("gpm", 2, 1),
         (Kind::VolumeFlow, System::Si) => show("L/min", 2, 1),
-        (Kind::Mass, _) => show("g", 1, 0),
+        (Kind::Mass, System::Us) => show("lb", 3, 1),
+        (Kind::Mass, System::Si) => show("g", 1, 0),
         (Kind::Time, _) => show("s", 3, 1),
         (Kind::Temperature, System::Us) => show("degF", 1, 0),
         (Kind::Temperature, System::Si) => show("degC", 1, 0),
@@ -91,6 +92,8 @@ pub fn format(kind: Kind, si: f64, system: System) -> String {
     match kind {
         Kind::Length if system == System::Us && size >= 1.0 => symbol = "ft",
         Kind::Length if size >= 1.0 => (symbol, most) = ("m", 2),
+        // A bore of 0.039 in is not one of 0.04.
+        Kind::Length if system == System::Us && (2.54e-4..2.54e-3).contains(&size) => most = 3,
         Kind::Volume if system == System::Us && size >= 3.785e-3 => (symbol, most, fewest) = ("gal", 2, 1),
         Kind::Volume if system == System::Si && size >= 1e-3 => (symbol, most, fewest) = ("L", 2, 1),
         Kind::Time if size >= 3600.0 => symbol = "h",
@@ -119,7 +122,9 @@ fn figures(value: f64, most: usize, fewest: usize) -> String {
     }
     let leading = size.log10().floor() as i32;
     let wanted = usize::try_from(2 - leading).unwrap_or(0);
-    let decimals = match wanted.clamp(fewest, most) {
+    // A thousand units and more are known no closer than to one.
+    let fewest_here = if size >= 1e3 { 0 } else { fewest };
+    let decimals = match wanted.clamp(fewest_here, most) {
         limited if size * 10f64.powi(limited as i32) < 1.0 => usize::try_from(1 - leading).unwrap_or(most),
         limited => limited,
     };

@@ -1,4 +1,4 @@
-//! Invented pictures for the tests and the gallery of charts: shapes typical of the two assemblies, no simulation.
+//! Invented pictures for the tests of charts: shapes typical of the two assemblies, no simulation.
 
 use poppetry::charts::{Lane, Mark, Phase, SequencePicture, Trace};
 

@@ -100,6 +100,10 @@ fn holes(f: &Frame, d: &mut Drawing) {
     if f.shape.bleed_screw {
         push(d, wet(zone2), rectangle((f.bleed() - b, f.bleed() + b, f.bonnet.0, f.bonnet.1)));
     }
+    if let Some(b) = f.stem_bore() {
+        let bottom = f.edge - f.sink - f.inlet_disc;
+        push(d, wet(zone2), rectangle((-b, b, bottom, f.stem_head().1.1)));
+    }
     if let Some(x) = f.relief() {
         let (r, in_zone2) = (f.relief_bore(), f.shape.relief == ReliefPlace::Zone2);
         let y = if in_zone2 { (f.outlet.1, f.outlet.1 + w) } else { (f.zone1.0 - w, f.zone1.0) };

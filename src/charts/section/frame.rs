@@ -121,7 +121,9 @@ impl Frame {
         } else {
             bridge2.1 + s.inlet_lift + over
         };
-        let roof = top + 0.6 * wall;
+        // A relief on top of the stem needs room for its cage.
+        let cage = if s.relief == ReliefPlace::AirInletStem { 0.3 * dv } else { 0.0 };
+        let roof = top + 0.6 * wall + cage;
         let balls = s.shutoff_bores.map(|b| 0.78 * b);
         let neck = 1.7 * wall;
         let nipple = if s.relief == ReliefPlace::Zone2 { 2.6 * wall + s.relief_bore } else { 2.2 * wall };
@@ -244,6 +246,31 @@ impl Frame {
         (base + self.stem, base + 0.5 * self.shape.inlet_lift)
     }
 
+    /// Half the width of the air inlet's stem; one with a relief in it is wider.
+    pub fn stem_half(&self) -> f64 {
+        let share = if self.shape.relief == ReliefPlace::AirInletStem { 0.07 } else { 0.05 };
+        share * self.shape.inlet_seat
+    }
+
+    /// Half the bore up through the stem to a relief on its top.
+    pub fn stem_bore(&self) -> Option<f64> {
+        let most = 0.045 * self.shape.inlet_seat;
+        (self.shape.relief == ReliefPlace::AirInletStem).then(|| most.min(0.5 * self.shape.relief_bore))
+    }
+
+    /// What the stem ends in, above the bridge: half its width, and its lower and upper side.
+    pub fn stem_head(&self) -> (f64, (f64, f64)) {
+        let (s, end) = (&self.shape, self.edge + self.bridge2.1 - self.seat2 + self.shape.inlet_lift);
+        match (s.closing, s.relief) {
+            (InletClosing::Diaphragm, _) => {
+                let plate = self.plate().0;
+                (0.43 * s.diaphragm, (plate, plate + 0.4 * self.wall))
+            }
+            (_, ReliefPlace::AirInletStem) => (0.13 * s.inlet_seat, (end, end + 0.04 * s.inlet_seat)),
+            _ => (self.stem_half(), (end, end)),
+        }
+    }
+
     /// Half the bore of the relief as drawn.
     pub fn relief_bore(&self) -> f64 {
         0.5 * self.shape.relief_bore.min(0.5 * self.inner)
@@ -295,7 +322,9 @@ impl Frame {
                 .then(|| (-0.3 * s.diaphragm, self.plate().0 + 0.2 * self.wall)),
             relief: match s.relief {
                 ReliefPlace::None => None,
-                ReliefPlace::AirInletStem => Some((0.3 * s.inlet_seat, self.edge + 0.3 * self.wall)),
+                ReliefPlace::AirInletStem => {
+                    Some((-self.stem_half() - 0.025 * s.inlet_seat, self.stem_head().1.1 + 0.19 * s.inlet_seat))
+                }
                 ReliefPlace::Zone1 => self.relief().map(|x| (x, self.zone1.0 - 1.6 * self.wall)),
                 ReliefPlace::Zone2 => self.relief().map(|x| (x, self.outlet.1 + 1.6 * self.wall)),
             },

@@ -2,10 +2,7 @@
 
 use super::check::zigzag;
 use super::frame::Frame;
-use super::{Coil, Drawing, InletClosing, InletLoading, Piece, Point, ReliefPlace, Role};
-
-/// Where a relief on the stem has its hole, as shares of the vent seat: from, and the widest it is drawn.
-const RELIEF_HOLE: (f64, f64) = (0.25, 0.12);
+use super::{Coil, Drawing, InletClosing, InletLoading, Piece, Point, Role};
 
 pub(super) fn draw(f: &Frame, d: &mut Drawing) {
     let dv = f.shape.inlet_seat;
@@ -17,56 +14,43 @@ pub(super) fn draw(f: &Frame, d: &mut Drawing) {
     let (top, bottom) = (f.edge - f.sink, f.edge - f.sink - f.inlet_disc);
     let faced = !lips && !with_stem;
     let disc_top = if faced { f.edge - 0.05 * dv } else { top };
-    let hole = relief_hole(f);
-    let cut = |reach: f64| hole.map_or(reach, |h: (f64, f64)| reach.min(h.0));
 
-    // Right side from the bottom up; the left side mirrors it, but for the hole of a relief.
-    let mut right: Vec<Point> = Vec::new();
-    let mut left: Vec<Point> = Vec::new();
-    let mut both = |x: f64, y: f64| {
-        right.push((cut(x), y));
-        left.push((-x, y));
-    };
+    // Right side from the bottom up; the left side mirrors it.
+    let mut lower: Vec<Point> = Vec::new();
     if with_stem {
         let (g, collar) = (0.055 * f.shape.check_seat, 0.36 * f.shape.check_seat);
         let upper = f.stem - f.shape.inlet_lift - f.shape.lap;
-        let lower = upper - 0.12 * f.shape.check_seat;
-        for (x, y) in [(collar, lower), (collar, upper), (g, upper), (g, bottom)] {
-            both(x, y);
-        }
+        lower.extend([(collar, upper - 0.12 * f.shape.check_seat), (collar, upper), (g, upper), (g, bottom)]);
     }
-    both(half, bottom);
-    both(half, disc_top);
+    lower.push((half, bottom));
+    let mut above = vec![(half, disc_top)];
     if with_stem {
-        both(f.vent, top);
-        both(f.vent, f.edge);
+        above.extend([(f.vent, top), (f.vent, f.edge)]);
     }
-    let g = 0.05 * dv;
-    let body = if with_stem { f.edge } else { disc_top };
-    match f.shape.closing {
-        InletClosing::Diaphragm => {
-            let ((plate, _), reach) = (f.plate(), 0.43 * f.shape.diaphragm);
-            both(g, body);
-            both(g, plate);
-            // The plate is wider than the hole of a relief and far above it.
-            right.extend([(reach, plate), (reach, plate + 0.4 * f.wall)]);
-            left.extend([(-reach, plate), (-reach, plate + 0.4 * f.wall)]);
-        }
-        _ => {
-            both(g, body);
-            both(g, f.edge + f.bridge2.1 - f.seat2 + f.shape.inlet_lift);
-        }
+    let g = f.stem_half();
+    let head = f.stem_head();
+    above.extend([(g, if with_stem { f.edge } else { disc_top }), (g, head.1.0)]);
+    if head.0 > g {
+        above.extend([(head.0, head.1.0), (head.0, head.1.1)]);
     }
-    left.reverse();
-    d.solid(role, name, right.into_iter().chain(left).collect());
-    if let Some(hole) = hole {
-        d.block(role, name, (hole.1, half), (bottom, disc_top));
-        if with_stem {
-            d.block(role, name, (hole.1, f.vent), (top, f.edge));
+    let right = [&lower[..], &above].concat();
+    let left: Vec<Point> = right.iter().rev().map(|p| (-p.0, p.1)).collect();
+    match f.stem_bore() {
+        None => d.solid(role, name, [right, left].concat()),
+        Some(b) if with_stem => {
+            // The rod below is solid: the bore begins at a cross hole in the disc.
+            let cross = (bottom + 0.04 * dv, bottom + 0.1 * dv);
+            let floor = [(half, cross.0), (-b, cross.0), (-b, head.1.1)];
+            d.solid(role, name, [&lower[..], &floor, &left].concat());
+            d.solid(role, name, [&[(b, cross.1), (half, cross.1)], &above[..], &[(b, head.1.1)]].concat());
+        }
+        Some(b) => {
+            d.solid(role, name, [&[(b, bottom)], &right[..], &[(b, head.1.1)]].concat());
+            d.solid(role, name, [&[(-b, head.1.1)], &left[..], &[(-b, bottom)]].concat());
         }
     }
     if faced {
-        d.strip(Role::Rubber, "air inlet facing", (g, half), (disc_top, f.edge), hole.as_slice());
+        d.block(Role::Rubber, "air inlet facing", (g, half), (disc_top, f.edge));
         d.block(Role::Rubber, "air inlet facing", (-half, -g), (disc_top, f.edge));
     }
     if lips {
@@ -78,8 +62,8 @@ pub(super) fn draw(f: &Frame, d: &mut Drawing) {
     if f.shape.closing == InletClosing::Diaphragm {
         membrane(f, d);
     }
-    if let Some(hole) = hole {
-        relief(f, d, hole);
+    if f.stem_bore().is_some() {
+        relief(f, d);
     }
 }
 
@@ -128,30 +112,16 @@ fn membrane(f: &Frame, d: &mut Drawing) {
     }
 }
 
-/// The hole of a relief on the stem, from and to.
-pub(super) fn relief_hole(f: &Frame) -> Option<(f64, f64)> {
-    let dv = f.shape.inlet_seat;
-    let from = RELIEF_HOLE.0 * dv;
-    (f.shape.relief == ReliefPlace::AirInletStem).then(|| (from, from + f.shape.relief_bore.min(RELIEF_HOLE.1 * dv)))
-}
-
-/// The relief on the stem: a plate over its hole, its spring, and the cage that holds the spring.
-fn relief(f: &Frame, d: &mut Drawing, hole: (f64, f64)) {
-    let dv = f.shape.inlet_seat;
-    let seat = f.edge;
+/// The relief on top of the stem: a plate over its bore, its spring, and the cage that holds the spring.
+fn relief(f: &Frame, d: &mut Drawing) {
+    let (dv, g, seat) = (f.shape.inlet_seat, f.stem_half(), f.stem_head().1.1);
     let lift = 0.04 * dv * f.state.relief_open;
-    d.block(
-        Role::FittingPart,
-        "relief",
-        (hole.0 - 0.02 * dv, hole.1 + 0.015 * dv),
-        (seat + lift, seat + lift + 0.03 * dv),
-    );
-    let post = (hole.1 + 0.025 * dv, hole.1 + 0.055 * dv);
-    let (low, high) = (seat + 0.17 * dv, seat + 0.2 * dv);
-    d.block(Role::Fitting, "relief cage", post, (seat, high));
-    d.block(Role::Fitting, "relief cage", (hole.0 - 0.02 * dv, post.0), (low, high));
-    let middle = 0.5 * (hole.0 + hole.1);
-    let r = 0.35 * (hole.1 - hole.0);
-    let points = zigzag((r, seat + lift + 0.03 * dv), (r, low), 6).into_iter().map(|p| (p.0 + middle, p.1)).collect();
+    let plate = (seat + lift, seat + lift + 0.03 * dv);
+    d.block(Role::FittingPart, "relief", (-g, g), plate);
+    let (post, low, high) = ((g + 0.01 * dv, g + 0.04 * dv), seat + 0.2 * dv, seat + 0.23 * dv);
+    d.block(Role::Fitting, "relief cage", post, (seat, low));
+    d.block(Role::Fitting, "relief cage", (-post.1, -post.0), (seat, low));
+    d.block(Role::Fitting, "relief cage", (-post.1, post.1), (low, high));
+    let points = zigzag((0.6 * g, plate.1), (0.6 * g, low), 6);
     d.coils.push(Coil { name: "relief spring", points });
 }

@@ -20,8 +20,8 @@
 //! Solids never overlap; what touches in the unit touches in the drawing (`tests/section.rs`). Walls, discs and bridges,
 //! for which an assembly has no field, take proportions of the seats and bores beside them. So do lips and springs: an
 //! outer lip as long as it must be to stand upright at the open stop shows how it rolls; the fields of lips and springs
-//! shape their loads, not their drawing. A relief in the air inlet's stem would not be seen there: it is drawn beside it, in
-//! the disc that moves with it, at most 0.12 of the vent seat wide.
+//! shape their loads, not their drawing. A relief in the air inlet's stem is drawn on its top, above a bore at most 0.09 of
+//! the vent seat wide.
 
 mod body;
 mod check;

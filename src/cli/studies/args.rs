@@ -24,7 +24,8 @@ pub(in crate::cli) struct Common {
     #[arg(long, value_name = "NAME[=SEVERITY]")]
     pub fault: Vec<String>,
     /// How far each run of sequence goes: rest, check-closed (the check's first closing) or order-known (which of the two
-    /// came first; what spills, and whether the later one comes at all, is then not known)
+    /// came first; what spills, and whether the later one comes at all, is then not known) [default: rest;
+    /// of the built-in sweep order-known]
     #[arg(long, value_name = "WHEN", value_parser = until)]
     pub until: Option<Until>,
     /// Units of text and charts (JSON and CSV are always SI)

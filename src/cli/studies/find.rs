@@ -31,6 +31,7 @@ For example:
   poppetry find \"check.load=0.8:3 psi\" --assembly svb-diaphragm --so-that \"sequence.order==air-inlet-first\"
   poppetry find \"check.load=0.8:3 psi\" unit.toml --years 10 --so-that \"tolerance.pass_rate>=0.95\"
 
+COMMAND.KEY is a value of a command's JSON, <op> one of == != < <= > >=, VALUE a number with its unit or a word.
 The range is looked at in 17 places; every place where the answer changes is then halved down, to neighbours where PATH takes
 whole numbers. All stretches on which the condition holds are told. The value of the document is the end of them nearest to
 LOW: where the condition begins to hold or, if it holds at LOW, the last place before it ceases. With it comes the bracket it

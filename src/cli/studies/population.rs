@@ -38,7 +38,7 @@ pub(in crate::cli) struct People {
     /// A unit passes if it meets this, repeatable [default: check and air inlet each at 1.0 psi or more]
     #[arg(long, value_name = "COMMAND.KEY<op>VALUE")]
     pub pass: Vec<String>,
-    /// Years in service; overrides [ageing] years
+    /// Years in service, a number from 0 on; overrides [ageing] years
     #[arg(long, value_name = "YEARS", allow_negative_numbers = true)]
     pub years: Option<f64>,
 }
@@ -107,8 +107,8 @@ pub(super) fn prepare(people: &People, common: &Common, indices: Option<(u64, u6
     }
     if population.spreads.is_empty() {
         let file = common.files.last().cloned().unwrap_or_default();
-        let message =
-            "nothing is spread: write for example [spread.\"check.load\"] with kind = \"normal\" and sd = \"0.1 psi\"";
+        let message = "nothing is spread: write for example [spread.\"check.load\"] with kind = \"normal\" and sd = \"0.1 psi\", or \
+             leave FILE out for the built-in population";
         return Err(Error::Syntax { at: At::whole(Source::File(file)), message: message.to_owned() }.into());
     }
     let at = At::whole(Source::Option("--pass"));

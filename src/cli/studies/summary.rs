@@ -169,8 +169,14 @@ impl Summary {
         let name = super::population::short(&c.name);
         if c.words.is_empty() && c.numbers > 0 {
             let show = |v: f64| format(c.kind, v, system);
+            let (low, high) = (show(c.low), show(c.high));
+            let range = match low == high {
+                true if c.missing == 0 => format!("{low} in all"),
+                true => low,
+                false => format!("from {low} to {high}"),
+            };
             let none = if c.missing > 0 { format!(", none in {}", c.missing) } else { String::new() };
-            return format!("{} runs{failed}: {name} from {} to {}{none}", self.runs, show(c.low), show(c.high));
+            return format!("{} runs{failed}: {name} {range}{none}", self.runs);
         }
         let mut words: Vec<(&String, &u64)> = c.words.iter().collect();
         words.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));

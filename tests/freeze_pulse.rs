@@ -144,3 +144,30 @@ fn balance_closes_through_a_pulse_with_lifts() {
         assert!(b.energy.sum_j.abs() < 1e-6 * b.energy.contents_j.abs(), "{:?}", b.energy);
     }
 }
+
+/// Ice was formed at the pulse's own pace, whatever heat left: where that was slow, water with ice in it went on cooling far
+/// below the melting curve and the night stopped. Ice grows the faster the colder the water (dendrites by about the square of
+/// the supercooling, Langer & Müller-Krumbhaar, from memory), so it never is colder than at the first ice; and what has
+/// frozen when the pulse is over is, by hand, the warming of the water (4.25 kJ/(kg K), 2 K) and the heat given off until
+/// then over 333 kJ/kg.
+#[test]
+fn bug_water_with_ice_in_it_does_not_go_on_cooling() {
+    for (air, release) in [(-40.0, 300.0), (-20.0, 300.0), (-40.0, 1.0)] {
+        let mut body = reference(Walls::Bronze, air);
+        body.loss = poppetry::freeze::HeatLoss::Fixed(40.0);
+        body.supercooling = 2.0;
+        body.release_time = release;
+        // Air enough that the pressure stays low.
+        let run = night(&body, &[start(4.0, 0.0, 20.0 * ML)], 4.0 * 3600.0, 1e-6).unwrap();
+        let (first, over) = (run.first(Happening::IceAppears).unwrap(), run.first(Happening::PulseOver).unwrap());
+        let pulse = run.samples.iter().filter(|s| s.time > first.time && s.time < over.time);
+        let coldest = pulse.map(|s| s.zones[0].t).fold(f64::INFINITY, f64::min);
+        assert!(coldest > first.t - 0.01, "{air} {release}: {coldest} {}", first.t);
+        assert!((over.time - first.time) / release < 1.2, "{air} {release}: {}", over.time - first.time);
+        let at = |t: f64| run.samples.iter().find(|s| s.time >= t).unwrap();
+        let heat = at(over.time).heat_out - at(first.time).heat_out;
+        let mass = run.samples[0].zones[0].mass;
+        let hand = (heat / mass + 4250.0 * (over.t - first.t)) / 333e3;
+        assert!((over.ice_share / hand - 1.0).abs() < 0.02, "{air} {release}: {} {hand}", over.ice_share);
+    }
+}

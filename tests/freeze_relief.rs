@@ -289,6 +289,21 @@ fn event_one_shot_stays_open_stuck_never_opens_and_a_frozen_drop_raises_the_open
     assert_relative_eq!(opens[1], SET + drop, max_relative = 1e-4);
 }
 
+/// While a relief that pops is open the ice was held as it is. One that opens once and stays open held it all night: water
+/// stayed liquid in any cold. By hand, in air of -5 degC at h A = 10 W/(m2 K) x 0.0298 m2: 150 g cool from 4 degC within
+/// m c/(h A) ln(9/5) = 1,248 s, then what is not pushed out (the ratio of the specific volumes, 1.0002/1.0909 of it) freezes
+/// within m L/(h A 5 K) = 30,780 s.
+#[test]
+fn bug_a_one_shot_relief_does_not_keep_water_from_freezing() {
+    for lifts in [Lifts::Held, Lifts::Resolved] {
+        let mut body = single(lifts, 1.0);
+        body.relief = Some(Relief { one_shot: true, plugged_at: 1.0, ..relief(0) });
+        let run = night(&body, &[start(4.0, 0.0, 0.0)], LONG, 1e-5).unwrap();
+        let through = run.first(Happening::FrozenThrough).unwrap().time;
+        assert!((through / 32_028.0 - 1.0).abs() < 0.02, "{lifts:?}: {through}");
+    }
+}
+
 /// A single zone under an air inlet that opens at 1 psi.
 fn breathing(reseats: bool) -> Body {
     let mut body = single(Lifts::Held, 0.995);

@@ -1,7 +1,8 @@
 //! Nights below freezing: what pressure, how much ice, what the relief does, what yields first.
 
+use super::freeze_blocking::Blocking;
 use crate::freeze::night::SAME;
-use crate::freeze::{Happening, Night, NightEvent, OneNight, Relief, ReliefMode, Scene, night, nights};
+use crate::freeze::{Happening, Night, NightEvent, OneNight, Relief, ReliefMode, Scene, as_far_as_it_goes, nights};
 use crate::numerics::Failure;
 use serde::Serialize;
 
@@ -118,6 +119,8 @@ pub struct Freeze {
     pub freezes_last: Option<String>,
     /// Whether the balls yield (`None` where they hold no water).
     pub ball_yields: Option<bool>,
+    /// On which estimates of where ice blocks a port it rests; empty until [`super::blocking`] has looked.
+    pub blocking: Vec<Blocking>,
 }
 
 /// Runs the nights of a scene.
@@ -127,7 +130,8 @@ pub struct Freeze {
 pub fn freeze(scene: &Scene, tolerance: f64) -> Result<Freeze, Failure> {
     let all = nights(&scene.body, &scene.starts, scene.duration, scene.count, scene.refill, scene.drift, tolerance)?;
     let ball = match &scene.ball {
-        Some((body, start)) => Some(night(body, std::slice::from_ref(start), scene.duration, tolerance)?),
+        // It has no part in the rest, so what a wall too strong for ice Ih makes of it does not end the study.
+        Some((body, start)) => Some(as_far_as_it_goes(body, std::slice::from_ref(start), scene.duration, tolerance)?),
         None => None,
     };
     Ok(seen(scene, all, ball))
@@ -211,6 +215,7 @@ fn seen(scene: &Scene, all: Vec<OneNight>, ball: Option<Night>) -> Freeze {
         figures,
         freezes_last,
         ball_yields: ball.as_ref().map(|b| b.first(Happening::Yields).is_some()),
+        blocking: Vec::new(),
         zones,
         nights: all,
         ball,

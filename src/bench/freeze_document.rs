@@ -1,6 +1,7 @@
 //! The JSON document of `freeze`.
 
 use super::freeze::{FirstYield, Freeze, NightFigures, Pulse, ReliefNights, ZoneNights};
+use super::freeze_blocking::Blocking;
 use crate::freeze::{Balance, Happening};
 use serde::Serialize;
 
@@ -40,6 +41,7 @@ pub struct FreezeDocument {
     pulses: Vec<Pulse>,
     freezes_last: Option<String>,
     ball_yields: Option<bool>,
+    blocking: Vec<Blocking>,
     nights: Vec<NightFigures>,
     events: Vec<EventDocument>,
     /// Of the first night.
@@ -102,6 +104,7 @@ impl FreezeDocument {
             pulses: run.pulses.clone(),
             freezes_last: run.freezes_last.clone(),
             ball_yields: run.ball_yields,
+            blocking: run.blocking.clone(),
             nights: run.figures.clone(),
             events: events.take(10_000).collect(),
             balance: run.nights.first().map_or_else(Balance::default, |n| n.night.balance),

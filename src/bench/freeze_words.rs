@@ -4,14 +4,16 @@ use super::freeze::Freeze;
 use crate::freeze::{Happening, NightEvent, Relief, Scene};
 use crate::units::{Kind, System, format};
 
-fn zone(name: &str) -> String {
+/// A zone's name as printed.
+pub fn zone_name(name: &str) -> String {
     name.replace("zone", "zone ")
 }
 
-fn part(name: &str) -> String {
+/// A part's name as printed.
+pub fn part_name(name: &str) -> String {
     match name {
         "bonnet" => "the bonnet".to_owned(),
-        other => format!("the wall of {}", zone(other.trim_end_matches("-wall"))),
+        other => format!("the wall of {}", zone_name(other.trim_end_matches("-wall"))),
     }
 }
 
@@ -34,23 +36,26 @@ pub fn freeze_headline(run: &Freeze, scene: &Scene, system: System) -> String {
         };
         return format!(
             "{} {verb} at {} after {}{night}: {why}",
-            capital(&part(&first.part)),
+            capital(&part_name(&first.part)),
             show(Kind::GaugePressure, first.pa_gauge),
             show(Kind::Time, first.t_s)
         );
     }
+    let rests = run.gives_way_at().map_or(String::new(), |(port, share, broken)| {
+        format!("; with {port} blocked at {:.0} % ice {} gives way", 100.0 * share, part_name(broken))
+    });
     let peak = run.figures.iter().map(|f| f.peak_pa_gauge).fold(f64::NEG_INFINITY, f64::max);
     match &run.relief {
         Some(r) if r.lifts > 0.0 => format!(
-            "The relief in {} lifts {} and lets out {}; the zones stay whole, {} at most{balls}",
-            zone(&r.place),
+            "The relief in {} lifts {} and lets out {}; the zones stay whole, {} at most{balls}{rests}",
+            zone_name(&r.place),
             times(r.lifts),
             show(Kind::Volume, r.relieved_m3),
             show(Kind::GaugePressure, peak)
         ),
         _ => match balls {
-            "" => format!("Nothing gives way: {} at most", show(Kind::GaugePressure, peak)),
-            _ => format!("The zones stay whole, {} at most{balls}", show(Kind::GaugePressure, peak)),
+            "" => format!("Nothing gives way: {} at most{rests}", show(Kind::GaugePressure, peak)),
+            _ => format!("The zones stay whole, {} at most{balls}{rests}", show(Kind::GaugePressure, peak)),
         },
     }
 }
@@ -71,7 +76,7 @@ fn capital(text: &str) -> String {
 pub fn freeze_story(run: &Freeze, scene: &Scene, system: System) -> Vec<String> {
     let Some(first) = run.nights.first() else { return vec![] };
     let show = |kind, si| format(kind, si, system);
-    let name = |i: usize| scene.body.zones.get(i).map_or_else(|| "a zone".to_owned(), |z| zone(&z.name));
+    let name = |i: usize| scene.body.zones.get(i).map_or_else(|| "a zone".to_owned(), |z| zone_name(&z.name));
     let mut out = Vec::new();
     if first.open_at_start {
         out.push(
@@ -104,7 +109,7 @@ pub fn freeze_story(run: &Freeze, scene: &Scene, system: System) -> Vec<String> 
     let frozen = run.zones.iter().filter(|z| z.frozen_through_s.is_some() && z.zone != "shutoff-ball").count();
     let wet = scene.starts.iter().enumerate().filter(|(i, s)| !scene.body.dry_at(*i, s)).count();
     if let (Some(last), true) = (&run.freezes_last, wet > 1) {
-        let zone = zone(last);
+        let zone = zone_name(last);
         out.push(match frozen {
             0 => format!("{} holds the least ice in the morning: it freezes last.", capital(&zone)),
             _ => format!("{} freezes last.", capital(&zone)),
@@ -160,7 +165,7 @@ fn sentence(e: &NightEvent, run: &Freeze, scene: &Scene, zone: &str, system: Sys
 fn lifts(r: &super::freeze::ReliefNights, relief: &Relief, run: &Freeze, system: System) -> Option<String> {
     let show = |kind, si| format(kind, si, system);
     if r.lifts <= 0.0 {
-        return Some(format!("The relief in {} never opens.", zone(&r.place)));
+        return Some(format!("The relief in {} never opens.", zone_name(&r.place)));
     }
     let nights = if run.figures.len() > 1 { format!(" in {} nights", run.figures.len()) } else { String::new() };
     let shut = match r.closed_again {

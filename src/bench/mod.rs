@@ -4,12 +4,14 @@ mod curves;
 mod document;
 pub mod field;
 mod freeze;
+mod freeze_blocking;
 mod freeze_document;
 mod freeze_words;
 mod look_alikes;
 mod playback;
 mod relief;
 mod relief_document;
+mod relief_grid;
 mod sequence;
 mod service;
 mod start_up;
@@ -24,15 +26,16 @@ pub use curves::{
 };
 pub use document::{DocumentContext, SCHEMA_SEQUENCE, SequenceDocument};
 pub use freeze::{FirstYield, Freeze, NightFigures, Pulse, ReliefNights, ZoneNights, freeze};
+pub use freeze_blocking::{BLOCKED, BlockedAt, Blocking, ZonePeak, blocking};
 pub use freeze_document::{FreezeDocument, SCHEMA_FREEZE, happening};
-pub use freeze_words::{freeze_headline, freeze_story};
+pub use freeze_words::{freeze_headline, freeze_story, part_name, zone_name};
 pub use look_alikes::{Finding, Shown, look_alike};
 pub use playback::{Instant, KeyMoment, Playback, STILL, key_moments, moving_window};
 pub use relief::{
-    BORE_MARGIN, GridCell, QUICK, RELIEF_GRID, Recommended, ReliefBand, ReliefStudy, Verdict, WARM_DAY, gives_way,
-    relief_study,
+    BORE_MARGIN, QUICK, RELIEF_GRID, Recommended, ReliefBand, ReliefStudy, WARM_DAY, gives_way, relief_study,
 };
 pub use relief_document::{ReliefDocument, SCHEMA_RELIEF, relief_document};
+pub use relief_grid::{GridCell, Verdict};
 pub use sequence::{DRIPS, Event, FIRST_VOLUME, Forces, Order, Peak, Sample, Sequence, Stop, sequence};
 pub use service::Before;
 pub use start_up::{RigidColumn, line_start_up};

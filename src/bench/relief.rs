@@ -1,14 +1,16 @@
 //! Which relief keeps a freezing body whole and does not weep: the window of set pressures, and a grid of set and bore.
 
 use super::freeze::{Freeze, freeze};
+use super::freeze_blocking::blocking;
+use super::relief_grid::{GridCell, Limits, axes};
 use super::sequence;
 use super::surge::{COARSEST, surge};
 use crate::assembly::Settings;
 use crate::error::Error;
+use crate::freeze::peaks::{before_ice, peaks, peaks_after};
 use crate::freeze::still::liquid_range;
 use crate::freeze::{Happening, Lifts, OneNight, Relief, Scene};
 use crate::laws::{melting, pipe, water};
-use crate::numerics::Failure;
 use crate::rig::{Feed, Rig, options};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -19,6 +21,8 @@ pub const WARM_DAY: f64 = 20.0;
 pub const QUICK: f64 = 0.1;
 /// Values of set and of bore in the grid, unless asked otherwise.
 pub const RELIEF_GRID: u16 = 24;
+/// Tolerance of the grid's nights.
+const COARSE: f64 = 1e-4;
 /// Time, s, for which a fill slam is followed; with shutoff 2 shut the vent shuts within hundredths of a second.
 const FILLED: f64 = 3.0;
 /// Bore recommended, as a multiple of the critical one: the flow at the set is then ten times the pulse's.
@@ -33,37 +37,6 @@ pub struct ReliefBand {
     pub lower_pa_gauge: Option<f64>,
     /// Upper end, Pa gauge; `None`: no end.
     pub upper_pa_gauge: Option<f64>,
-}
-
-/// What a cell of the grid comes to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Verdict {
-    /// Holds with the safety factor, and nothing of everyday reaches its set.
-    Good,
-    /// Holds with the safety factor, but a slam lifts it for a moment.
-    LiftsInSlams,
-    /// Everyday pressure reaches its set.
-    Weeps,
-    /// Holds, with less than the safety factor.
-    NoMargin,
-    /// Something gives way.
-    GivesWay,
-}
-
-/// One cell of the grid.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct GridCell {
-    /// Set, Pa gauge.
-    pub set_pa_gauge: f64,
-    /// Bore, m.
-    pub bore_m: f64,
-    /// Highest pressure of the night in any zone, Pa gauge; `None` if the run failed.
-    pub peak_pa_gauge: Option<f64>,
-    /// Whether everyday pressure reaches the set.
-    pub weeps: bool,
-    /// Verdict; `None` if the run failed.
-    pub verdict: Option<Verdict>,
 }
 
 /// What is recommended.
@@ -159,11 +132,6 @@ fn clear(scene: &Scene, relief: Relief) -> Scene {
     scene
 }
 
-/// Highest pressure of a night in each zone, Pa gauge.
-fn peaks(scene: &Scene, tolerance: f64) -> Result<Vec<f64>, Failure> {
-    crate::freeze::night::peaks(&scene.body, &scene.starts, scene.duration, tolerance)
-}
-
 /// The study: `steps` values of set and of bore each.
 ///
 /// # Errors
@@ -236,7 +204,8 @@ pub fn relief_study(settings: &Settings, scene: &Scene, steps: usize, tolerance:
     let mut recommended = None;
     let mut with_it = None;
     if let Some(set) = set {
-        let found = peaks(&clear(scene, Relief { set, bore, ..fitted }), tolerance)?;
+        let clear = clear(scene, Relief { set, bore, ..fitted });
+        let found = peaks(&clear.body, &clear.starts, clear.duration, tolerance)?;
         let peak = found.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let floor = if lifts_in_slams { everyday } else { slams };
         recommended = Some(Recommended {
@@ -250,7 +219,9 @@ pub fn relief_study(settings: &Settings, scene: &Scene, steps: usize, tolerance:
         let mut tonight = scene.clone();
         tonight.body.relief = Some(Relief { set, bore, ..fitted });
         tonight.count = 1;
-        with_it = Some(freeze(&tonight, tolerance)?);
+        let mut found = freeze(&tonight, tolerance)?;
+        found.blocking = blocking(&tonight, &found, tolerance);
+        with_it = Some(found);
     }
     let (sets, bores) =
         axes(everyday, upper.max(1.2 * everyday), strength, critical(critical_set).unwrap_or(1e-3), bore, steps);
@@ -263,11 +234,18 @@ pub fn relief_study(settings: &Settings, scene: &Scene, steps: usize, tolerance:
         weak,
         zone2: scene.body.zones.iter().position(|z| z.name == "zone2"),
     };
+    let free = clear(scene, Relief { set: everyday, bore, ..fitted });
+    // All nights are alike until the first ice, or until a relief opens.
+    let before = before_ice(&free.body, &free.starts, free.duration, COARSE).ok();
     let grid = pairs
         .par_iter()
         .map(|&(set, bore)| {
             let tonight = clear(scene, Relief { set, bore, ..fitted });
-            limits.cell(set, bore, peaks(&tonight, 1e-4).ok())
+            let found = match before.as_ref().filter(|b| b.highest.iter().all(|p| *p < set)) {
+                Some(before) => peaks_after(&tonight.body, before, tonight.duration, COARSE),
+                None => peaks(&tonight.body, &tonight.starts, tonight.duration, COARSE),
+            };
+            limits.cell(set, bore, found.ok())
         })
         .collect();
     let mut rests_on =
@@ -297,49 +275,6 @@ fn rounded(set: f64, low: f64, high: f64) -> f64 {
     const STEP: f64 = 5.0 * 6_894.757_293_168_361;
     let round = (set / STEP).round() * STEP;
     if round > low && round < high { round } else { set }
-}
-
-/// Sets from half of what must not lift it to a little above the strength, bores from a third of the critical one to a
-/// little above the recommended one.
-fn axes(everyday: f64, upper: f64, strength: f64, critical: f64, bore: f64, steps: usize) -> (Vec<f64>, Vec<f64>) {
-    let last = steps.max(2) - 1;
-    let spaced = |low: f64, high: f64| (0..=last).map(|i| low + (high - low) * i as f64 / last as f64).collect();
-    let top = (1.25 * strength).min(4.0 * upper);
-    (
-        spaced(0.5 * everyday.max(5e4), top.max(2.0 * everyday)),
-        spaced(0.3 * critical, (1.25 * bore).max(3.0 * critical)),
-    )
-}
-
-struct Limits {
-    everyday: f64,
-    slams: f64,
-    upper: f64,
-    strength: f64,
-    weak: &'static str,
-    zone2: Option<usize>,
-}
-
-impl Limits {
-    fn cell(&self, set: f64, bore: f64, peaks: Option<Vec<f64>>) -> GridCell {
-        // A bonnet stands over zone 2 alone.
-        let stressed = peaks.as_ref().map(|p| match (self.weak, self.zone2) {
-            ("bonnet", Some(i)) => p.get(i).copied().unwrap_or(f64::NAN),
-            _ => p.iter().copied().fold(f64::NEG_INFINITY, f64::max),
-        });
-        let weeps = !(set > self.everyday);
-        // The overpressure at which a held relief is wide open is not a want of margin.
-        let allowed = self.upper * (1.0 + Relief::ACCUMULATION);
-        let verdict = stressed.map(|p| match p {
-            p if !(p < self.strength) => Verdict::GivesWay,
-            _ if weeps => Verdict::Weeps,
-            p if !(p <= allowed) => Verdict::NoMargin,
-            _ if set <= self.slams => Verdict::LiftsInSlams,
-            _ => Verdict::Good,
-        });
-        let peak_pa_gauge = peaks.map(|p| p.iter().copied().fold(f64::NEG_INFINITY, f64::max));
-        GridCell { set_pa_gauge: set, bore_m: bore, peak_pa_gauge, weeps, verdict }
-    }
 }
 
 /// Whether the night with the recommended relief, its ports open to ice, ends with something given way, and after what.

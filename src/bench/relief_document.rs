@@ -1,6 +1,8 @@
 //! The JSON document of `relief`.
 
-use super::relief::{GridCell, Recommended, ReliefBand, ReliefStudy};
+use super::freeze_blocking::{Blocking, ZonePeak, zone_peaks};
+use super::relief::{Recommended, ReliefBand, ReliefStudy};
+use super::relief_grid::GridCell;
 use super::{FirstYield, gives_way};
 use serde::Serialize;
 
@@ -21,6 +23,8 @@ struct WithIt {
     after_plugging: Option<bool>,
     lifts: f64,
     relieved_m3: f64,
+    zones: Vec<ZonePeak>,
+    blocking: Vec<Blocking>,
 }
 
 /// What `relief --json` prints.
@@ -64,6 +68,8 @@ pub fn relief_document(
         after_plugging: gives_way(run).map(|g| g.0),
         lifts: run.relief.as_ref().map_or(0.0, |r| r.lifts),
         relieved_m3: run.relief.as_ref().map_or(0.0, |r| r.relieved_m3),
+        zones: zone_peaks(run),
+        blocking: run.blocking.clone(),
     });
     ReliefDocument {
         schema: SCHEMA_RELIEF,

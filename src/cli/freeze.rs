@@ -4,11 +4,12 @@ use super::args::Given;
 use super::caution::Caution;
 use super::conditions::Conditions;
 use super::frame::{self, Findings, Frame, Notice};
+use super::freeze_notes::notices;
 use super::freeze_picture::{nights_picture, picture};
 use super::problem::Problem;
 use super::text::{Rows, degrees, wrapped};
 use crate::assembly::Settings;
-use crate::bench::{Freeze, FreezeDocument, freeze, freeze_headline, freeze_story};
+use crate::bench::{Freeze, FreezeDocument, blocking, freeze, freeze_headline, freeze_story};
 use crate::charts::{lay_out_curves, lay_out_night};
 use crate::error::Error;
 use crate::freeze::Scene;
@@ -45,7 +46,8 @@ pub(super) fn run(args: &FreezeArgs, out: &mut dyn Write, err: &mut dyn Write, c
     let frame = Frame::new(&args.given, &settings, &["night", "nights"], &usual, None)?;
 
     let start = Instant::now();
-    let found = freeze(&scene, TOLERANCE)?;
+    let mut found = freeze(&scene, TOLERANCE)?;
+    found.blocking = blocking(&scene, &found, TOLERANCE);
     let wall_s = start.elapsed().as_secs_f64();
 
     let c = frame.conditions(&rig);
@@ -65,50 +67,6 @@ pub(super) fn run(args: &FreezeArgs, out: &mut dyn Write, err: &mut dyn Write, c
         report: &|| report(&found, &scene, &c, &notices, columns),
     };
     frame.deliver(&findings, out, err, columns)
-}
-
-fn notices(found: &Freeze, scene: &Scene, system: System) -> Vec<Notice> {
-    let show = |kind, si| format(kind, si, system);
-    let mut all: Vec<Notice> = Vec::new();
-    let mut say = |id, words: String| all.push((id, words));
-    if found.figures.iter().any(|f| f.inlet_open) {
-        let first = found.figures.iter().find(|f| f.inlet_open).map_or(1, |f| f.night);
-        say(
-            "air-inlet-open",
-            format!(
-                "on night {first} the air inlet stands open, so there is no closed zone 2 (--set \
-                 night.inlet_stays_shut=true takes it as shut)"
-            ),
-        );
-    }
-    if let Some(r) = found.relief.as_ref().filter(|r| r.lifts > 0.0) {
-        let words = "the relief has lifted: inspect or replace it, and have the assembly retested, before it goes back \
-                     into service";
-        say("inspect-or-replace-and-retest", words.to_owned());
-        if let (true, Some(t)) = (r.plugged, r.t_plugged_s) {
-            let words = format!(
-                "ice plugs the relief after {}; what is still liquid then freezes under pressure",
-                show(Kind::Time, t)
-            );
-            say("relief-plugged", words);
-        }
-    }
-    if found.first_yield.is_some() {
-        let words = "a part has given way: in use it would leak or break; the figures after that moment are those of a body \
-                     that still holds";
-        say("part-gives-way", words.to_owned());
-    }
-    if found.ball_yields == Some(true) {
-        let words = "the water shut in in the balls of both shutoffs is guarded by no relief, and a ball yields too: leave \
-                     the handles half open (body.ball_volume=0 mL) once the body is drained";
-        say("ball-cavities-unguarded", words.to_owned());
-    }
-    if scene.body.weather.coldest() < 273.15 && found.zones.iter().all(|z| z.ice_fraction_max == 0.0) {
-        let words = "the air is below freezing but the water does not reach its freezing point, or stays supercooled: a \
-                     knock may start it";
-        say("supercooled", words.to_owned());
-    }
-    all
 }
 
 /// All nights as one table: SI, the unit in each column's name.
@@ -145,7 +103,9 @@ fn report(
     columns: usize,
 ) -> Result<String, Error> {
     let mut out = wrapped(&format!("{}.", freeze_headline(found, scene, c.system)), columns, 0, 0);
-    out.push_str(&format!("\n{}", conditions(scene, c)?.laid_out("Conditions", columns)));
+    let mut rows = conditions(scene, c)?;
+    rows.add("relief", relief_words(scene, c)?);
+    out.push_str(&format!("\n{}", rows.laid_out("Conditions", columns)));
     let first = if found.figures.len() > 1 { " (first night)" } else { "" };
     out.push_str(&format!("\nWhat happens{first}\n"));
     for sentence in freeze_story(found, scene, c.system) {
@@ -161,7 +121,7 @@ fn report(
     Ok(out)
 }
 
-/// What the night is like, as rows.
+/// What the night is like, as rows, the relief left out.
 pub(super) fn conditions(scene: &Scene, c: &Conditions<'_>) -> Result<Rows, Error> {
     let s = c.settings;
     let show = |path: &str, kind: Kind| Ok::<_, Error>(format(kind, s.number(path)?, c.system));
@@ -217,7 +177,6 @@ pub(super) fn conditions(scene: &Scene, c: &Conditions<'_>) -> Result<Rows, Erro
         format(Kind::Volume, scene.body.zones.iter().map(|z| z.wall.rubber.largest).sum(), c.system),
     );
     rows.add("body", metal);
-    rows.add("relief", relief_words(scene, c)?);
     rows.add("first ice", format!("{} below the melting point", degrees(s.number("night.supercooling")?, c.system)));
     Ok(rows)
 }
@@ -257,9 +216,10 @@ fn figures(found: &Freeze, scene: &Scene, c: &Conditions<'_>) -> Rows {
             |t| format!("frozen through after {}", show(Kind::Time, t)),
         );
         let words = format!(
-            "{} at most (after {}); {through}",
+            "{} at most (after {}{}); {through}",
             show(Kind::GaugePressure, z.peak_pa_gauge),
-            show(Kind::Time, z.t_peak_s)
+            show(Kind::Time, z.t_peak_s),
+            range(found, &z.zone, c.system).map_or(String::new(), |words| format!("; {words}"))
         );
         rows.add(&z.zone.replace("zone", "zone ").replace('-', " "), words);
     }
@@ -292,6 +252,12 @@ fn figures(found: &Freeze, scene: &Scene, c: &Conditions<'_>) -> Rows {
         balance_rows(&mut rows, &night.night.balance, c.system);
     }
     rows
+}
+
+/// Between what a zone's peak lies, where it rests on where ice blocks a port.
+pub(super) fn range(found: &Freeze, zone: &str, system: System) -> Option<String> {
+    let show = |si| format(Kind::GaugePressure, si, system);
+    found.peak_range(zone).map(|(low, high)| format!("{} to {} by where ice blocks", show(low), show(high)))
 }
 
 fn balance_rows(rows: &mut Rows, b: &crate::freeze::Balance, system: System) {

@@ -29,7 +29,7 @@ fn subtitle(scene: &Scene, c: &Conditions<'_>) -> Result<String, Error> {
     };
     let fill = scene.starts.first().map_or(0.0, |x| x.p - scene.body.ambient);
     Ok(format!(
-        "Both shutoffs shut, {air}, wind {wind}; filled at {} and {}; bronze wall {}, rubber {} at most, air pockets {}; {relief}",
+        "Both shutoffs shut, {air}, wind {wind}; filled at {} and {}; wall {}, rubber {} at most, air pockets {}; {relief}",
         show("water.temperature", Kind::Temperature)?,
         format(Kind::GaugePressure, fill, c.system),
         show("body.wall", Kind::Length)?,

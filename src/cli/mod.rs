@@ -28,6 +28,7 @@ mod field_report;
 mod files;
 mod frame;
 mod freeze;
+mod freeze_notes;
 mod freeze_picture;
 mod interrupt;
 mod moments;

@@ -4,12 +4,15 @@ use super::args::Given;
 use super::caution::Caution;
 use super::conditions::Conditions;
 use super::frame::{self, Findings, Frame, Notice};
-use super::freeze::{conditions, relief_place};
+use super::freeze::{conditions, range, relief_place};
 use super::problem::Problem;
 use super::relief_picture::{grid_picture, window_picture};
 use super::table;
 use super::text::{Rows, degrees, wrapped};
-use crate::bench::{RELIEF_GRID, ReliefStudy, Verdict, WARM_DAY, gives_way, relief_document, relief_study};
+use crate::bench::{
+    Freeze, RELIEF_GRID, ReliefStudy, Verdict, WARM_DAY, ZoneNights, gives_way, part_name, relief_document,
+    relief_study, zone_name,
+};
 use crate::charts::{lay_out_bands, lay_out_map};
 use crate::error::Error;
 use crate::freeze::Scene;
@@ -51,7 +54,7 @@ pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, c
 
     let c = frame.conditions(&rig);
     let title = headline(&found, &relief_place(&found.place, &settings)?, c.system);
-    let notices = notices(&found, c.system);
+    let notices = notices(&found, &scene, &c)?;
     let findings = Findings {
         draw: &|chart| {
             Ok(match chart {
@@ -69,10 +72,6 @@ pub(super) fn run(args: &ReliefArgs, out: &mut dyn Write, err: &mut dyn Write, c
     frame.deliver(&findings, out, err, columns)
 }
 
-fn zone(name: &str) -> String {
-    name.replace("zone", "zone ")
-}
-
 /// The finding in one line.
 fn headline(found: &ReliefStudy, place: &str, system: System) -> String {
     let show = |kind, si| format(kind, si, system);
@@ -80,7 +79,7 @@ fn headline(found: &ReliefStudy, place: &str, system: System) -> String {
         Some(r) => {
             let peak = show(Kind::GaugePressure, r.peak_pa_gauge);
             let holds = match broken(found) {
-                None => format!("holds a freeze to {peak}"),
+                None => format!("holds a freeze to {peak}{}", beyond(found, system)),
                 Some((part, plugged, t)) => {
                     let until = if plugged { "until ice plugs it" } else { "where it reaches" };
                     format!("holds {peak} {until}: {part} gives way after {}", show(Kind::Time, t))
@@ -100,19 +99,35 @@ fn headline(found: &ReliefStudy, place: &str, system: System) -> String {
     }
 }
 
+/// What zones come to that ice cuts off from the recommended relief, and what gives way if ice does so at another share.
+fn beyond(found: &ReliefStudy, system: System) -> String {
+    let (Some(run), Some(r)) = (&found.with_it, &found.recommended) else { return String::new() };
+    let mut out = String::new();
+    for z in cut_off(run, r.peak_pa_gauge) {
+        let peak = format(Kind::GaugePressure, z.peak_pa_gauge, system);
+        out.push_str(&format!("; {}, cut off by ice, comes to {peak}", zone_name(&z.zone)));
+    }
+    if let Some((port, share, broken)) = run.gives_way_at() {
+        out.push_str(&format!("; with {port} blocked at {:.0} % ice {} gives way", 100.0 * share, part_name(broken)));
+    }
+    out
+}
+
+/// Zones well above what the relief holds with its port clear of ice, the balls left out.
+fn cut_off(run: &Freeze, held: f64) -> impl Iterator<Item = &ZoneNights> {
+    run.zones.iter().filter(move |z| z.zone != "shutoff-ball" && z.peak_pa_gauge > 1.05 * held)
+}
+
 /// What gives way on the night with the recommended relief, its port open to ice: part, whether ice had plugged the port,
 /// and when, s.
 fn broken(found: &ReliefStudy) -> Option<(String, bool, f64)> {
     let run = found.with_it.as_ref()?;
     let (plugged, t) = gives_way(run)?;
-    let part = match run.first_yield.as_ref()?.part.as_str() {
-        "bonnet" => "the bonnet".to_owned(),
-        other => format!("the wall of {}", zone(other.trim_end_matches("-wall"))),
-    };
-    Some((part, plugged, t))
+    Some((part_name(&run.first_yield.as_ref()?.part), plugged, t))
 }
 
-fn notices(found: &ReliefStudy, system: System) -> Vec<Notice> {
+fn notices(found: &ReliefStudy, scene: &Scene, c: &Conditions<'_>) -> Result<Vec<Notice>, Error> {
+    let system = c.system;
     let show = |kind, si| format(kind, si, system);
     let mut all = Vec::new();
     let mut say = |id, words: String| all.push((id, words));
@@ -130,13 +145,59 @@ fn notices(found: &ReliefStudy, system: System) -> Vec<Notice> {
         );
         say("gives-way-in-spite-of-it", words);
     }
+    if let (Some(run), Some(r), None) = (&found.with_it, &found.recommended, broken(found)) {
+        for z in cut_off(run, r.peak_pa_gauge) {
+            let fitted = scene.body.zones.iter().find(|x| x.name == z.zone);
+            let Some(allowed) = fitted.map(|x| x.strength() / found.weakest.2) else { continue };
+            if z.peak_pa_gauge > allowed {
+                let words = format!(
+                    "on this very night ice cuts {} off from the relief: it comes to {}, beyond the {} that it stands with its \
+                     safety factor",
+                    zone_name(&z.zone),
+                    show(Kind::GaugePressure, z.peak_pa_gauge),
+                    show(Kind::GaugePressure, allowed)
+                );
+                say("beyond-the-safety-factor-in-spite-of-it", words);
+            }
+        }
+    }
+    for (run, b) in found.with_it.iter().flat_map(|run| run.blocking.iter().map(move |b| (run, b))) {
+        say(b.id(), b.words(run, system));
+    }
     if found.grid.iter().any(|c| c.verdict.is_none()) {
         say("grid-incomplete", "some cells of the grid could not be computed".to_owned());
+    }
+    let aside = left_out(c)?;
+    if !aside.is_empty() {
+        let words = format!(
+            "the advice is for a relief that reseats and opens at its set in the cold, the first time and every time: {} in \
+             the file is not counted in it (poppetry freeze counts it)",
+            aside.join(", ")
+        );
+        say("relief-taken-as-set", words);
     }
     let words = "a relief that has lifted in a freeze is to be inspected or replaced and the assembly retested; it guards no \
                  water shut in in the balls of the shutoffs";
     say("inspect-or-replace-and-retest", words.to_owned());
-    all
+    Ok(all)
+}
+
+/// Fields by which the relief of the file differs from the one that is advised.
+fn left_out(c: &Conditions<'_>) -> Result<Vec<&'static str>, Error> {
+    let s = c.settings;
+    let mut all = Vec::new();
+    if s.choice("relief.kind")? == "one-shot" {
+        all.push("relief.kind");
+    }
+    if s.switch("relief.stuck")? {
+        all.push("relief.stuck");
+    }
+    for path in ["relief.drop_length", "relief.set_drift", "relief.cold_stiffening"] {
+        if s.number(path)? != 0.0 {
+            all.push(path);
+        }
+    }
+    Ok(all)
 }
 
 /// Name of a band in words.
@@ -163,7 +224,9 @@ fn report(
 ) -> Result<String, Error> {
     let show = |kind: Kind, si: f64| format(kind, si, c.system);
     let mut out = wrapped(&format!("{title}."), columns, 0, 0);
-    out.push_str(&format!("\n{}", conditions(scene, c)?.laid_out("Conditions", columns)));
+    let mut rows = conditions(scene, c)?;
+    rows.add("relief", format!("{}, its set and bore looked for", relief_place(&found.place, c.settings)?));
+    out.push_str(&format!("\n{}", rows.laid_out("Conditions", columns)));
     let mut rows = Rows::default();
     for b in &found.window {
         let words = match (b.lower_pa_gauge, b.upper_pa_gauge) {
@@ -206,7 +269,11 @@ fn report(
         );
         rows.add(
             "highest pressure",
-            format!("{} with its port clear of ice", show(Kind::GaugePressure, r.peak_pa_gauge)),
+            format!(
+                "{} with its port clear of ice{}",
+                show(Kind::GaugePressure, r.peak_pa_gauge),
+                blocked(found, c.system)
+            ),
         );
     }
     match (found.critical_bore_m, found.pulse_rate) {
@@ -232,6 +299,22 @@ fn report(
         out.push_str(&format!("\n{}", wrapped(&format!("Note: {words}."), columns, 0, 6)));
     }
     Ok(out)
+}
+
+/// The same with ports that ice can block.
+fn blocked(found: &ReliefStudy, system: System) -> String {
+    let Some(run) = &found.with_it else { return String::new() };
+    let zones: Vec<String> = run
+        .zones
+        .iter()
+        .filter(|z| z.zone != "shutoff-ball")
+        .map(|z| {
+            let peak = format(Kind::GaugePressure, z.peak_pa_gauge, system);
+            let moved = range(run, &z.zone, system).map_or(String::new(), |words| format!(" ({words})"));
+            format!("{peak} in {}{moved}", zone_name(&z.zone))
+        })
+        .collect();
+    format!("; with ports that ice can block {}", zones.join(" and "))
 }
 
 /// What the cells of the grid come to, in one sentence.

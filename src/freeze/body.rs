@@ -25,6 +25,14 @@ pub struct Zone {
     pub bonnet: Option<f64>,
 }
 
+impl Zone {
+    /// Pressure at which its weakest part gives way, Pa gauge; infinite where none does.
+    pub fn strength(&self) -> f64 {
+        let wall = self.wall.strength.map_or(f64::INFINITY, |s| s.first_yield());
+        wall.min(self.bonnet.unwrap_or(f64::INFINITY))
+    }
+}
+
 /// How heat leaves the surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum HeatLoss {

@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! dE_z/dt = −(T_z − T_air) / [1/(h A) + R_shell] ± G (T_1 − T_2) − h_l ṁ_out ± h_l ṁ_check
-//! dm_z/dt = −ṁ_out ± ṁ_check          dm_i/dt = given while ice grows at its own pace, else it follows from E and m
+//! dm_z/dt = −ṁ_out ± ṁ_check          dm_i/dt = pulse + heat lost/(h_l − h_i) while the first ice grows, else from E and m
 //! ```
 
 use super::body::{Body, HeatLoss, Lifts, Relief};
@@ -180,9 +180,6 @@ impl System for Body {
             let q = self.heat_out(i, point, &states, temperature[i], air, wind);
             out[3 * i] = out[3 * i] - q;
             heat = heat + q;
-            if let Phase::Growing(rate) = mode.zones[i].phase {
-                out[3 * i + 2] = T::constant(rate);
-            }
         }
         // Enthalpy of the liquid with its derivatives.
         let enthalpy = |i: usize| match points.get(i) {
@@ -193,6 +190,16 @@ impl System for Body {
             let q = (temperature[0] - temperature[1]) * self.link;
             out[0] = out[0] - q;
             out[3] = out[3] + q;
+        }
+        for i in 0..n {
+            let (Some(Some(point)), Phase::Growing(pace)) = (points.get(i), mode.zones[i].phase) else { continue };
+            // What heat leaves meanwhile freezes on top of the pulse: ice grows the faster the colder the water, so water
+            // that has ice in it does not go on cooling.
+            if pace > 0.0 {
+                out[3 * i + 2] = (out[3 * i] * (-1.0 / (point.liquid.h - point.solid.h))).at_least(0.0) + pace;
+            }
+        }
+        if n > 1 {
             let flow = self.check_flow(mode, pressure, liquid);
             let carried = flow * enthalpy(usize::from(flow.value() < 0.0));
             out[0] = out[0] - carried;

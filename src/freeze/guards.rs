@@ -70,6 +70,10 @@ impl GuardList {
 impl Body {
     pub(super) fn guard_list(&self, mode: &Mode) -> GuardList {
         let mut list = GuardList([None; ROOM], 0);
+        // What has left the range ends there.
+        if mode.beyond.is_some() {
+            return list;
+        }
         for (i, m) in mode.zones.iter().enumerate().take(self.zones.len()) {
             match m.phase {
                 Phase::Liquid => list.push(Guard::Nucleates(i)),

@@ -12,9 +12,11 @@ pub mod conduction;
 pub mod curve;
 mod equations;
 mod guards;
+mod lifts;
 mod modes;
 pub mod night;
 pub mod nights;
+pub mod peaks;
 pub mod still;
 pub mod table;
 pub mod wall;
@@ -24,7 +26,7 @@ pub use balance::{Balance, Energies, Masses, Volumes};
 pub use body::{Body, Check, DROP, HeatLoss, LEAST_AIR, Lifts, MOST_ZONES, Relief, Vent, Weather, Zone, ZoneStart};
 pub use build::Scene;
 pub use modes::{Beyond, Happening, Mode, ReliefMode, ZoneMode};
-pub use night::{Night, NightEvent, NightSample, ZoneSample, night};
+pub use night::{Night, NightEvent, NightSample, ZoneSample, as_far_as_it_goes, night};
 pub use nights::{OneNight, Refill, nights};
 
 /// Quantities counted behind the states: heat out (J), mass, enthalpy and volume out of the relief (kg, J, m³).

@@ -235,8 +235,9 @@ impl Body {
                 if self.lifts == Lifts::Held {
                     new.opens_at = relief.map_or(f64::INFINITY, |r| r.set + r.frozen_drop);
                 }
-                // A lift takes milliseconds: the ice stays as it is until the relief has shut.
+                // A lift takes milliseconds: the ice stays as it is until the relief has shut. One that opens once never does.
                 if self.lifts == Lifts::Resolved
+                    && new.relief == ReliefMode::Open
                     && let (Some(m), Some(p)) = (new.zones.get_mut(zone), at(zone))
                     && m.phase == Phase::Equilibrium
                 {

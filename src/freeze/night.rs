@@ -3,9 +3,10 @@
 use super::LEDGER;
 use super::balance::{Balance, Volumes};
 use super::body::{Body, DROP, Lifts, ZoneStart};
+use super::lifts::Lifter;
 use super::modes::{Beyond, Happening, Mode};
 use super::wall::Stretch;
-use super::zone::{Phase, Point};
+use super::zone::Point;
 use crate::numerics::{Failure, Options, Reason, Solution, Stats, solve};
 
 /// One zone at one moment.
@@ -96,9 +97,6 @@ pub const TOLERANCE: f64 = 1e-5;
 /// Share of a peak within which a pressure counts as being there: on a plateau the highest is a matter of rounding.
 pub const SAME: f64 = 1e-4;
 
-/// Lifts listed one by one at most.
-const MOST_LIFTS: usize = 10_000;
-
 /// Options of a night's run. Where each lift is followed there may be thousands of them; any other night has a few dozen
 /// changes, and one that has hundreds gets nowhere.
 fn options(body: &Body, tolerance: f64) -> Options {
@@ -120,37 +118,47 @@ pub fn night(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -
 /// # Errors
 /// As [`night`].
 pub fn from_state(body: &Body, mode: Mode, y: Vec<f64>, duration: f64, tolerance: f64) -> Result<Night, Failure> {
-    Ok(seen(body, &solved(body, mode, y, duration, tolerance)?))
+    Ok(seen(body, &solved(body, mode, y, [0.0, duration], tolerance)?))
+}
+
+/// As [`night`], but where liquid and ice Ih have no equilibrium any more the night just ends, with
+/// [`Happening::LeavesRange`].
+///
+/// # Errors
+/// [`Failure`] if the run cannot go on.
+pub fn as_far_as_it_goes(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -> Result<Night, Failure> {
+    let (mode, y, _) = body.start(starts);
+    Ok(seen(body, &settled(body, mode, y, [0.0, duration], tolerance)?))
 }
 
 /// The night to its end, or why it has none.
-fn solved(body: &Body, mode: Mode, y: Vec<f64>, duration: f64, tolerance: f64) -> Result<Solution<Mode>, Failure> {
-    let solution = solve(body, mode, y, 0.0, duration, &options(body, tolerance))?;
-    let what = match (solution.mode_end.beyond, solution.reason) {
-        (Some((zone, beyond)), _) => beyond_words(body, zone, beyond),
-        (None, Reason::Chatter) => flutter_words(body, &solution),
-        _ => return Ok(solution),
-    };
-    Err(Failure::LeftRange { t_s: solution.t_end, what })
+pub(super) fn solved(
+    body: &Body,
+    mode: Mode,
+    y: Vec<f64>,
+    span: [f64; 2],
+    tolerance: f64,
+) -> Result<Solution<Mode>, Failure> {
+    let solution = settled(body, mode, y, span, tolerance)?;
+    match solution.mode_end.beyond {
+        Some((zone, beyond)) => Err(Failure::LeftRange { t_s: solution.t_end, what: beyond_words(body, zone, beyond) }),
+        None => Ok(solution),
+    }
 }
 
-/// Highest pressure of each zone through a night, Pa gauge, and nothing else: for grids of many nights.
-///
-/// # Errors
-/// As [`night`].
-pub fn peaks(body: &Body, starts: &[ZoneStart], duration: f64, tolerance: f64) -> Result<Vec<f64>, Failure> {
-    let (mode, y, _) = body.start(starts);
-    let solution = solved(body, mode, y, duration, tolerance)?;
-    let mut highest = vec![f64::NEG_INFINITY; body.zones.len()];
-    let mut y = vec![0.0; 3 * body.zones.len() + LEDGER];
-    for (step, mode) in solution.steps.iter().zip(&solution.step_mode) {
-        let Some(mode) = solution.modes.get(*mode) else { continue };
-        step.at(step.t1, &mut y);
-        for (best, point) in highest.iter_mut().zip(body.points(mode, &y).iter().flatten()) {
-            *best = best.max(point.p - body.ambient);
-        }
+/// The night to its end, or to where it leaves the range.
+fn settled(
+    body: &Body,
+    mode: Mode,
+    y: Vec<f64>,
+    [from, to]: [f64; 2],
+    tolerance: f64,
+) -> Result<Solution<Mode>, Failure> {
+    let solution = solve(body, mode, y, from, to, &options(body, tolerance))?;
+    match solution.reason {
+        Reason::Chatter => Err(Failure::LeftRange { t_s: solution.t_end, what: flutter_words(body, &solution) }),
+        _ => Ok(solution),
     }
-    Ok(highest)
 }
 
 /// What came and went without end: what the last change was a part of.
@@ -175,11 +183,10 @@ fn beyond_words(body: &Body, zone: usize, beyond: Beyond) -> String {
         Beyond::TooCold => format!(
             "{name}: liquid colder than -21.985 degC, where the melting curve of ice Ih ends (a wall that never yields?)"
         ),
-        Beyond::TooHigh => {
-            format!(
-                "{name}: pressure beyond 208.566 MPa, where the melting curve of ice Ih ends (a wall that never yields?)"
-            )
-        }
+        Beyond::TooHigh => format!(
+            "{name}: pressure beyond 208.566 MPa, where the melting curve of ice Ih ends and the denser ice III takes over: \
+             the most that freezing makes (a wall that never yields?)"
+        ),
     }
 }
 
@@ -248,85 +255,6 @@ fn seen(body: &Body, solution: &Solution<Mode>) -> Night {
         lift_times: lifts.times,
         stats: solution.stats,
     }
-}
-
-/// Counts lifts along a run in which the relief holds its set: each lift lets out what zone and water give between set and
-/// reseat while the ice stays as it is, then the ice comes to equilibrium again and the pressure rises back to the set.
-#[derive(Default)]
-struct Lifter {
-    count: f64,
-    times: Vec<f64>,
-    last: Option<(f64, f64)>,
-    /// Lifts per kilogram at the sample before.
-    per_kg: Option<f64>,
-}
-
-impl Lifter {
-    fn add(&mut self, time: f64) {
-        self.count += 1.0;
-        if self.times.len() < MOST_LIFTS {
-            self.times.push(time);
-        }
-    }
-
-    fn pass(&mut self, body: &Body, mode: &Mode, y: &[f64], now: &NightSample) {
-        let out = now.relieved[0];
-        let before = self.last.replace((now.time, out));
-        let (Some((t0, out0)), Some(relief), Lifts::Held) = (before, body.relief, body.lifts) else { return };
-        let open = mode.relief == super::ReliefMode::Open && !relief.one_shot;
-        let now_per_kg = open.then(|| lift_mass(body, mode, y)).flatten().map(|m| 1.0 / m);
-        let was_per_kg = std::mem::replace(&mut self.per_kg, now_per_kg);
-        let Some(now_per_kg) = now_per_kg.filter(|_| out > out0) else { return };
-        let from = self.count;
-        self.count += (out - out0) * 0.5 * (now_per_kg + was_per_kg.unwrap_or(now_per_kg));
-        let mut k = from.floor() + if from == 0.0 && self.times.is_empty() { 0.0 } else { 1.0 };
-        while k <= self.count && self.times.len() < MOST_LIFTS {
-            let share = if self.count > from { (k - from) / (self.count - from) } else { 0.0 };
-            self.times.push(t0 + share * (now.time - t0));
-            k += 1.0;
-        }
-    }
-}
-
-/// Water, kg, that one lift lets out: what the relief's zone gives from opening to reseat with its ice held, and what the
-/// other gives likewise while the check stands open towards it.
-pub fn lift_mass(body: &Body, mode: &Mode, y: &[f64]) -> Option<f64> {
-    let relief = body.relief?;
-    // A drop frozen in the outlet raises the opening, not the reseat.
-    let drop = mode.opens_at - relief.reseat_ratio * relief.set;
-    let own = given(body, mode, y, relief.zone, drop)?;
-    let flows_in = relief.zone == 1 || body.check.is_some_and(|c| c.stem.is_some());
-    let other = (flows_in && mode.check_open).then(|| given(body, mode, y, 1 - relief.zone, drop)).flatten();
-    Some(own + other.unwrap_or(0.0)).filter(|out| *out > 0.0)
-}
-
-/// Water, kg, that a zone gives when its pressure falls by `drop` Pa while its ice stays as it is, by Newton's method to a
-/// thousandth of the drop: rubber gives the more the lower the pressure.
-fn given(body: &Body, mode: &Mode, y: &[f64], i: usize, drop: f64) -> Option<f64> {
-    let (zone, m) = (body.zones.get(i)?, mode.zones.get(i)?);
-    let point = body.point(mode, y, i)?;
-    if !(point.liquid.v > 0.0) {
-        return None;
-    }
-    let phase = if m.phase == Phase::Liquid { Phase::Liquid } else { Phase::Growing(0.0) };
-    let energy = *y.get(3 * i)?;
-    let (mut out, mut near) = (0.0, [point.t, point.p]);
-    for _ in 0..12 {
-        let contents = super::zone::Contents {
-            energy: energy - out * point.liquid.h,
-            mass: point.mass - out,
-            ice: point.ice,
-            air: m.air,
-        };
-        let there = super::zone::solve(&zone.wall, phase, m.stretch, &contents, near);
-        near = [there.t, there.p];
-        let left = there.p - (point.p - drop);
-        if left.abs() < 1e-3 * drop {
-            return Some(out);
-        }
-        out += left / (there.slopes[1][1] + there.slopes[1][0] * point.liquid.h);
-    }
-    None
 }
 
 impl Night {

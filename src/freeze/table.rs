@@ -37,8 +37,9 @@ pub struct PhasePoint {
 /// Coefficients of powers: `c[i][j] s^i r^j` with `s` along temperature, `r` along pressure.
 type Powers = [[f64; N]; N];
 
-/// Volume and enthalpy side by side, so that both go through one pass.
-struct Patch([[[f64; 2]; N]; N]);
+/// Coefficients by powers of `r`: of every power of `s` that of volume and of enthalpy, so that all of these go through one
+/// pass side by side.
+struct Patch([[f64; 2 * N]; N]);
 
 /// A phase over its range.
 struct Table {
@@ -111,18 +112,21 @@ impl Table {
 
 /// Values and both slopes of a pair of polynomials by Horner's rule.
 #[inline]
-fn value(c: &[[[f64; 2]; N]; N], s: f64, r: f64) -> [[f64; 2]; 3] {
-    let step = |sum: [f64; 2], x: f64, more: [f64; 2]| [sum[0] * x + more[0], sum[1] * x + more[1]];
-    let (mut f, mut f_s, mut f_r) = ([0.0; 2], [0.0; 2], [0.0; 2]);
+fn value(c: &[[f64; 2 * N]; N], s: f64, r: f64) -> [[f64; 2]; 3] {
+    let (mut g, mut g_r) = ([0.0; 2 * N], [0.0; 2 * N]);
     for row in c.iter().rev() {
-        let (mut g, mut g_r) = ([0.0; 2], [0.0; 2]);
-        for x in row.iter().rev() {
-            g_r = step(g_r, r, g);
-            g = step(g, r, *x);
+        for ((g, g_r), x) in g.iter_mut().zip(&mut g_r).zip(row) {
+            *g_r = *g_r * r + *g;
+            *g = *g * r + x;
         }
-        f_s = step(f_s, s, f);
-        f = step(f, s, g);
-        f_r = step(f_r, s, g_r);
+    }
+    let step = |sum: [f64; 2], more: [f64; 2]| [sum[0] * s + more[0], sum[1] * s + more[1]];
+    let (mut f, mut f_s, mut f_r) = ([0.0; 2], [0.0; 2], [0.0; 2]);
+    for i in (0..N).rev() {
+        let at = |of: &[f64; 2 * N]| [of[2 * i], of[2 * i + 1]];
+        f_s = step(f_s, f);
+        f = step(f, at(&g));
+        f_r = step(f_r, at(&g_r));
     }
     [f, f_s, f_r]
 }
@@ -136,7 +140,7 @@ impl Patch {
             }
         }
         let (v, h) = (powers(&v), powers(&h));
-        Patch(std::array::from_fn(|i| std::array::from_fn(|j| [v[i][j], h[i][j]])))
+        Patch(std::array::from_fn(|j| std::array::from_fn(|k| if k % 2 == 0 { v[k / 2][j] } else { h[k / 2][j] })))
     }
 }
 

@@ -32,7 +32,8 @@ const SMALL: f64 = 1e-7;
 pub enum Phase {
     /// No ice; the liquid may be supercooled.
     Liquid,
-    /// The ice mass is a state of its own that grows at this rate, kg/s (0: held while a relief is open).
+    /// The ice mass is a state of its own that grows at this pace, kg/s, and by the heat that leaves (0: held while a relief
+    /// is open).
     Growing(f64),
     /// Ice and water at equilibrium: the pressure is the melting pressure.
     Equilibrium,

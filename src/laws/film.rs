@@ -56,11 +56,14 @@ impl Film {
             / ((T::constant(0.559) / prandtl).powf(9.0 / 16.0) + 1.0).powf(8.0 / 27.0)
             + 0.60;
         let still = still * still;
-        let reynolds = wind.at_least(0.0) * diameter / kinematic;
+        if !(wind.value() > 0.0) {
+            return still * conductivity / diameter;
+        }
+        let reynolds = wind * diameter / kinematic;
         let forced = (reynolds + 1e-12).sqrt() * prandtl.powf(1.0 / 3.0) * 0.62
             / ((T::constant(0.4) / prandtl).powf(2.0 / 3.0) + 1.0).powf(0.25)
-            * ((reynolds * (1.0 / 282_000.0) + 1e-300).powf(0.625) + 1.0).powf(0.8);
-        let forced = if wind.value() > 0.0 { forced + 0.3 } else { T::constant(0.0) };
+            * ((reynolds * (1.0 / 282_000.0) + 1e-300).powf(0.625) + 1.0).powf(0.8)
+            + 0.3;
         (still * still * still + forced * forced * forced).powf(1.0 / 3.0) * conductivity / diameter
     }
 

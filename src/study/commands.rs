@@ -7,7 +7,9 @@ use crate::assembly::Settings;
 use crate::bench::field::{FieldContext, FieldDocument, FieldOptions, Procedure, Setup, field_test, in_service};
 use crate::bench::siphon::{Scene as Service, SiphonContext, SiphonDocument, foul_limits, siphon};
 use crate::bench::surge::{SurgeContext, SurgeDocument, surge};
-use crate::bench::{CurvesDocument, FreezeDocument, RELIEF_GRID, curves, freeze, relief_document, relief_study};
+use crate::bench::{
+    CurvesDocument, FreezeDocument, RELIEF_GRID, blocking, curves, freeze, relief_document, relief_study,
+};
 use crate::error::{At, Error};
 use crate::freeze::Scene;
 use crate::freeze::night::TOLERANCE;
@@ -91,7 +93,7 @@ impl Question for FieldTestQuestion {
     }
 }
 
-/// `freeze`.
+/// `freeze`; the ends of where ice blocks a port are further nights, for those who ask.
 #[derive(Debug)]
 pub struct FreezeQuestion;
 
@@ -100,10 +102,15 @@ impl Question for FreezeQuestion {
         "freeze"
     }
 
-    fn answer(&self, settings: &Settings, _need: &Need<'_>) -> Result<Json, Error> {
+    fn answer(&self, settings: &Settings, need: &Need<'_>) -> Result<Json, Error> {
         let scene = Scene::from_settings(settings, &Rig::from_settings(settings)?)?;
-        let found = freeze(&scene, TOLERANCE)?;
-        bare(&FreezeDocument::new(&found, String::new(), String::new(), 0.0, Vec::new(), Vec::new()))
+        let mut found = freeze(&scene, TOLERANCE)?;
+        let ends = need.any_below("blocking");
+        if ends {
+            found.blocking = blocking(&scene, &found, TOLERANCE);
+        }
+        let json = bare(&FreezeDocument::new(&found, String::new(), String::new(), 0.0, Vec::new(), Vec::new()))?;
+        Ok(if ends { json } else { without(json, "blocking") })
     }
 }
 

@@ -2,7 +2,7 @@
 //! be empty. A key is known to exist, or not to, before the run that first has it.
 
 /// Groups and lists (0 stands for any place) with the keys below.
-const OPTIONAL: [(&str, &str); 30] = [
+const OPTIONAL: [(&str, &str); 37] = [
     ("sequence.events.0", "t_s part what"),
     ("sequence.events.0.forces_n", "pressure load friction weight flow"),
     ("curves.load.0", "part travel_m force_n direction"),
@@ -19,6 +19,9 @@ const OPTIONAL: [(&str, &str); 30] = [
     ("field-test.readings.0.budget.0", "what adds_pa"),
     ("field-test.readings.0.tries.0", "true_pa reading_pa recorded_pa"),
     ("field-test.balance", BALANCE),
+    ("freeze.blocking.0", "field ice_fraction"),
+    ("freeze.blocking.0.ends.0", "ice_fraction gives_way"),
+    ("freeze.blocking.0.ends.0.zones.0", "zone peak_pa_gauge"),
     ("freeze.events.0", "night t_s zone what pa_gauge t_k ice_fraction"),
     ("freeze.first_yield", FIRST_YIELD),
     ("freeze.pulses.0", "zone t_s lasts_s gross_m3 net_m3 critical_bore_m"),
@@ -27,6 +30,10 @@ const OPTIONAL: [(&str, &str); 30] = [
     ("relief.recommended", "set_pressure_pa_gauge bore_m margin_below_pa margin_above_pa peak_pa_gauge lifts_in_slams"),
     ("relief.with_it", "after_plugging lifts relieved_m3"),
     ("relief.with_it.first_yield", FIRST_YIELD),
+    ("relief.with_it.zones.0", "zone peak_pa_gauge"),
+    ("relief.with_it.blocking.0", "field ice_fraction"),
+    ("relief.with_it.blocking.0.ends.0", "ice_fraction gives_way"),
+    ("relief.with_it.blocking.0.ends.0.zones.0", "zone peak_pa_gauge"),
     ("siphon.events.0", "t_s part what"),
     ("siphon.foul_limits.0", "limit_m ratio_at_rest at_rest_m2 sudden_m2 decides"),
     ("siphon.other_scene", SCENE),
@@ -105,7 +112,7 @@ mod tests {
             let base = Resolver::new().assembly(assembly);
             let settings = sets.iter().fold(base, |r, s| r.set(s)).resolve().unwrap();
             let question = named(command, &At::whole(Source::Study)).unwrap();
-            let need = Need { keys: &["events", "foul_limits", "order"], until: Until::Rest };
+            let need = Need { keys: &["events", "foul_limits", "order", "blocking"], until: Until::Rest };
             leaves(command, &question.answer(&settings, &need).unwrap(), &mut seen);
         }
         let listed: BTreeSet<String> = seen.iter().filter_map(|k| k.split('.').next()).flat_map(optional).collect();

@@ -31,7 +31,7 @@ impl Page {
 pub(super) fn head(sheet: &mut Sheet, title: &str, subtitle: &str) -> f64 {
     let fit = sheet.width() - 2.0 * MARGIN - 4.0;
     let mut y = 8.0;
-    for (text, size, bold, most) in [(title, look::TITLE, true, 2), (subtitle, look::SUBTITLE, false, 2)] {
+    for (text, size, bold, most) in [(title, look::TITLE, true, 3), (subtitle, look::SUBTITLE, false, 2)] {
         let text = look::clean(text);
         let (lines, cut) = look::wrapped(&text, size, bold, fit, most);
         if cut {

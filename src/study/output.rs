@@ -235,14 +235,16 @@ pub fn kind_of(key: &str) -> Kind {
         .map_or(Kind::Number, |(_, kind)| kind)
 }
 
-/// A key's last part in words, without a unit that is shown with the number.
+/// A key in words, without its command and without units, which are shown with the number: "final zone2".
 pub fn key_words(key: &str) -> String {
-    let last = key.rsplit('.').next().unwrap_or(key);
-    let plain = match split_unit(last) {
+    let plain = |part| match split_unit(part) {
         Some((name, kind)) if kind != Kind::Number && !name.is_empty() => name,
-        _ => last,
+        _ => part,
     };
-    plain.replace('_', " ")
+    let commands = || question::QUESTIONS.iter().map(|q| q.command()).chain(["tolerance"]);
+    let below =
+        key.split_once('.').filter(|(first, _)| commands().any(|c| c == *first)).map_or(key, |(_, below)| below);
+    below.split('.').map(plain).collect::<Vec<_>>().join(" ").replace('_', " ")
 }
 
 #[cfg(test)]
@@ -311,6 +313,21 @@ mod tests {
             ("springs.0.rate_n_m", Kind::Stiffness),
         ] {
             assert_eq!(kind_of(key), kind, "{key}");
+        }
+    }
+
+    /// The last part alone was "max", "true", or "zone2" whichever moment it was of.
+    #[test]
+    fn bug_a_key_in_words_keeps_what_tells_it_apart() {
+        for (key, words) in [
+            ("sequence.final.zone2_pa_gauge", "final zone2"),
+            ("siphon.rise_m.max", "rise max"),
+            ("readings.0.true_pa", "readings 0 true"),
+            ("peak_pa_gauge.line", "peak line"),
+            ("tolerance.pass_rate", "pass rate"),
+            ("spill_m3", "spill"),
+        ] {
+            assert_eq!(key_words(key), words);
         }
     }
 }

@@ -10,13 +10,9 @@ const MOST_DOTS: usize = 60;
 /// Most panels of curves.
 const MOST_CURVES: usize = 4;
 
-/// A recorded value as "final zone2, gauge (psi)": what else may be recorded of the same quantity is told apart.
+/// A recorded value as "final zone2, gauge (psi)".
 fn recorded_name(key: &str, kind: Kind, system: System) -> String {
-    let group = ["final", "peak", "trough_pa_abs", "peak_pa_gauge"]
-        .into_iter()
-        .find(|g| key.split('.').rev().nth(1) == Some(g));
-    let group = group.map_or(String::new(), |g| format!("{} ", g.split('_').next().unwrap_or(g)));
-    let words = format!("{group}{}", key_words(key));
+    let words = key_words(key);
     axis_name(&if kind == Kind::GaugePressure { format!("{words}, gauge") } else { words }, kind, system)
 }
 

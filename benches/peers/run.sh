@@ -1,5 +1,5 @@
 #!/bin/sh
-# Runs the whole comparison on one core and writes RESULTS.md. Takes about five minutes once built (the first build takes
+# Runs the whole comparison on one core and writes RESULTS.md. Takes about seven minutes once built (the first build takes
 # as long again). Best on an idle machine: it says at the end how busy the machine was.
 #
 #   ./run.sh               everything
@@ -45,7 +45,7 @@ mkdir -p "$out"
 before=$(load)
 began=$(date +%s)
 
-echo "poppetry and diffsol (a minute and a half)" >&2
+echo "poppetry and diffsol (four minutes)" >&2
 pinned target/release/peers reference >"$out/reference.md"
 pinned target/release/peers rates >"$out/rates.txt"
 pinned target/release/peers sweep >"$out/own.csv"

@@ -30,6 +30,8 @@ import scipy
 from scipy.integrate import BDF, LSODA, Radau, solve_ivp
 
 FIRST_STEP = 5e-6
+# Steps after which a mode is given up: none needs a tenth of them.
+MOST_STEPS = 100_000
 # Repeats, and the time above which a run is not repeated, s.
 REPEATS, LONG = 3, 0.5
 # Tolerances: half decades, by the number of them below 1.
@@ -111,6 +113,8 @@ class Mode:
     def refresh(self, t, y, atol, tolerance):
         """Tolerances at (t, y) into `atol`."""
         self.steps += 1
+        if self.steps > MOST_STEPS:
+            raise Failed(f"more than {MOST_STEPS} steps at t = {t:.6f} s")
         self.y[:] = y
         self.lib.peers_units(self.run, t, self.pointer["y"], self.pointer["units"])
         np.multiply(self.units, tolerance, out=atol[: self.n])

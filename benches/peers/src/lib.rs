@@ -12,7 +12,7 @@
 //! ```
 //!
 //! Own crate, own workspace: neither the normal build nor CI sees it. Cases: both built-ins with their defaults, outlet
-//! open, to 0.6 s; and with shutoff 2 shut up to the check's first closing. Errors are against poppetry's stiff method
+//! open, to 3 s; and with shutoff 2 shut up to the check's first closing. Errors are against poppetry's stiff method
 //! at 1e-9; how far that can be trusted is the table `reference` (other methods, of other libraries too, at tight
 //! tolerances).
 //!

@@ -1003,6 +1003,23 @@ fn bug_find_leaves_its_files_where_the_other_studies_do() {
     refused(d, &[&margin[..], &["--chart", "map=m.svg"]].concat(), &["no chart \"map\"", "curves"]);
 }
 
+/// "Nowhere" left open by how much. By hand: a check settles at its load less its friction (0.05 psi).
+#[test]
+fn bug_a_search_that_ends_nowhere_says_how_near_it_came() {
+    let dir = tempdir().unwrap();
+    let args = ["find", "check.load=1:2 psi", "--so-that", "sequence.statics.check_settles_pa>=3 psi"];
+    let settled = ["--assembly", "pvb-spring", "--set", "check.friction=0.05 psi"];
+    let doc = document(dir.path(), &[&args[..], &settled, &["--json"]].concat());
+    assert!(doc["value"].is_null());
+    for (end, load) in [(0, 1.0), (1, 2.0)] {
+        let seen = &doc["seen"][end];
+        assert!((seen["at"].as_f64().unwrap() / PSI - load).abs() < 1e-6, "{seen}");
+        assert!((seen["value"].as_f64().unwrap() / PSI - (load - 0.05)).abs() < 1e-3, "{seen}");
+    }
+    let text = stdout(&poppetry(dir.path(), &[&args[..], &settled].concat()));
+    assert!(text.contains("lowest 0.95 psi at 1.0000 psi, highest 1.95 psi at 2.0000 psi"), "{text}");
+}
+
 /// A misspelt word is met by nothing, and "nowhere" was all that was said. Of the events of a fill the first is of the air inlet or
 /// the check; all words that runs gave are told.
 #[test]

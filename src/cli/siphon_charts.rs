@@ -55,7 +55,7 @@ fn course(o: &Outcome) -> String {
     match (&o.rig.feed, o.scene) {
         (Feed::Line(line), _) if matches!(line.pressure, MainPressure::Recorded(_)) => {
             let flow = o.flow_before().map_or("", |_| " on a steady flow");
-            format!("service: the main falls in {:.2} s{flow}, line full of water", o.rig.acts_until)
+            format!("{}: the main falls in {:.2} s{flow}, line full of water", o.scene.name(), o.rig.acts_until)
         }
         (_, Scene::VacuumTest) => {
             format!("vacuum test: vessel falls in {:.2} s, tube in a pan on the load side", o.rig.acts_until)

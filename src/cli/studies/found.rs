@@ -8,8 +8,8 @@ use crate::cli::problem::Problem;
 use crate::cli::text::{Rows, end, files_written, wrapped};
 use crate::error::shown;
 use crate::study::find::{Change, Found};
-use crate::study::{Judged, Range, Until};
-use crate::units::{Kind, System, to_display, unit_symbol};
+use crate::study::{Judged, Range, Until, kind_of};
+use crate::units::{Kind, System, format, to_display, unit_symbol};
 use serde_json::{Value as Json, json};
 
 /// Stretches that the headline tells.
@@ -142,6 +142,14 @@ impl Told<'_> {
         format!("{condition} holds {list}")
     }
 
+    /// A number that was seen: a share, or a value of the key.
+    fn seen(&self, value: f64) -> String {
+        match self.answer.open {
+            Some(_) => format!("{:.1} %", 100.0 * value),
+            None => format(kind_of(&self.answer.key), value, self.system()),
+        }
+    }
+
     /// A change in words.
     fn change(&self, c: &Change) -> String {
         match (c.from, c.to) {
@@ -181,6 +189,10 @@ impl Told<'_> {
         }
         if !a.found.changes.is_empty() {
             rows.add("changes", a.found.changes.iter().map(|c| self.change(c)).collect::<Vec<_>>().join(", "));
+        }
+        if let Some(extremes) = a.looked.extremes() {
+            let [low, high] = extremes.map(|(x, value)| format!("{} at {}", self.seen(value), self.show(x)));
+            rows.add("seen", format!("lowest {low}, highest {high}"));
         }
         rows.add("runs", a.looked.runs().to_string());
         for (i, words) in a.looked.not_judged().into_iter().enumerate() {
@@ -243,6 +255,7 @@ impl Told<'_> {
             "at_low": a.found.at_low,
             "at_high": a.found.at_high,
             "changes": a.found.changes,
+            "seen": a.looked.extremes().map(|ends| ends.map(|(at, value)| json!({"at": at, "value": value}))),
             "runs": a.looked.runs(),
             "failed": a.looked.failed(),
             "missing": a.looked.missing(),

@@ -62,6 +62,21 @@ impl Looked {
         self.0.iter().map(count).sum()
     }
 
+    /// The lowest and the highest number seen, SI (of populations the share), each with its place.
+    pub fn extremes(&self) -> Option<[(f64, f64); 2]> {
+        let number = |look: &Look| {
+            let value = match &look.found {
+                Seen::Value(cell) => cell.number()?,
+                Seen::Failed(_) => return None,
+                Seen::People(counted) => Some(counted.outcomes.share()).filter(|s| s.of > 0)?.estimate,
+            };
+            Some((look.x, value))
+        };
+        let all: Vec<(f64, f64)> = self.0.iter().filter_map(number).collect();
+        let by_value = |a: &&(f64, f64), b: &&(f64, f64)| a.1.total_cmp(&b.1);
+        Some([*all.iter().min_by(by_value)?, *all.iter().max_by(by_value)?])
+    }
+
     /// Runs in all.
     pub fn runs(&self) -> u64 {
         self.sum(|_| true, Counted::units)

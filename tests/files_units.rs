@@ -266,8 +266,8 @@ fn next(state: &mut u64) -> u64 {
     *state >> 33
 }
 
-/// A text in psi and inches had grams in it, gave a yield strength to the tenth of a psi and a bore to a hundredth of an inch. By hand with the pound of NIST
-/// SP 811, 453.59237 g, and its psi, 6894.757 Pa.
+/// A text in psi and inches had grams in it, gave a yield strength to the tenth of a psi, a bore to a hundredth of an inch
+/// and a bled gauge as 0.0000018 psi. By hand with the pound of NIST SP 811, 453.59237 g, and its psi, 6894.757 Pa.
 #[test]
 fn bug_figures_have_the_units_of_the_text_and_as_many_digits_as_say_something() {
     for (kind, si, us, metric) in [
@@ -278,6 +278,8 @@ fn bug_figures_have_the_units_of_the_text_and_as_many_digits_as_say_something() 
         (Kind::GaugePressure, 97e6, "14069 psi", "97.0 MPa"),
         (Kind::GaugePressure, 9e6, "1305 psi", "9000 kPa"),
         (Kind::GaugePressure, 3.1e6, "449.6 psi", "3100 kPa"),
+        (Kind::GaugePressure, 0.0124, "0.0 psi", "0.0 kPa"),
+        (Kind::PressureDifference, 6.9, "0.0010 psi", "0.0069 kPa"),
     ] {
         assert_eq!([System::Us, System::Si].map(|s| format(kind, si, s)), [us, metric]);
     }

@@ -53,6 +53,18 @@ fn bug_the_title_of_a_dry_run_does_not_have_the_air_inlet_shut_before_a_check_th
     }
 }
 
+/// Debris under a check that stays on its seat passed the first 0.1 mL, and the title had the check open first.
+#[test]
+fn bug_a_check_that_leaks_first_is_not_said_to_open_first() {
+    let r = run("svb-diaphragm", &["size=3/4 in", "check.foul_area=1 mm2", "shutoff1.opening_time=0.4 s"]);
+    let first = |part, what| r.events.iter().find(|e| (e.part, e.what) == (part, what)).unwrap().t_s;
+    assert!(first(Part::AirInlet, What::Closed) < first(Part::Check, What::StartsToOpen));
+    assert_eq!(
+        (r.order, headline(&r, System::Us).as_str()),
+        (Order::CheckFirst, "The check leaks first, yet nothing spills")
+    );
+}
+
 /// 1 psi cannot lift a check of 2.2 psi: zone 2 stays at atmosphere, and nothing is trapped in it.
 #[test]
 fn bug_nothing_is_trapped_where_the_supply_cannot_lift_the_check() {

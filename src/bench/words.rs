@@ -25,8 +25,13 @@ pub fn headline(run: &Sequence, system: System) -> String {
             format(Kind::Volume, run.rebound_spill_m3 + run.spill_m3, system)
         ),
         Order::AirInletFirst => format!("The air inlet shuts before the check passes water: {spill} spills"),
-        Order::CheckFirst if run.spill_m3 < A_DROP => "The check opens first, yet nothing spills".to_owned(),
-        Order::CheckFirst => format!("The check opens first: {spill} spills before the air inlet shuts"),
+        Order::CheckFirst => {
+            let does = if leaks_first(run) { "leaks" } else { "opens" };
+            match run.spill_m3 < A_DROP {
+                true => format!("The check {does} first, yet nothing spills"),
+                false => format!("The check {does} first: {spill} spills before the air inlet shuts"),
+            }
+        }
         Order::AirInletNeverClosed if run.spilling_at_end => {
             let rate = format(Kind::VolumeFlow, run.spill_rate_m3_s, system);
             match run.stop {
@@ -46,6 +51,13 @@ fn check_lifts_first(run: &Sequence) -> bool {
         (Some(lifts), Some(shuts)) => lifts < shuts,
         _ => false,
     }
+}
+
+/// Whether what passed the check before the air inlet was shut passed it while it stood on its seat.
+fn leaks_first(run: &Sequence) -> bool {
+    let shut = run.events.iter().find(|e| e.part == Part::AirInlet && e.what == What::Closed);
+    let mut before = run.samples.iter().take_while(|s| shut.is_none_or(|e| s.t_s < e.t_s)).peekable();
+    before.peek().is_some() && before.all(|s| s.check_travel_m <= 0.0)
 }
 
 /// Which zone shuts the air inlet, by construction.

@@ -103,7 +103,12 @@ pub fn format(kind: Kind, si: f64, system: System) -> String {
         Kind::GaugePressure | Kind::PressureDifference if system == System::Si && size >= 1e7 => symbol = "MPa",
         _ => {}
     }
-    let number = figures(in_unit(kind, si, symbol), most, fewest);
+    let value = match (kind, in_unit(kind, si, symbol)) {
+        // No gauge tells a ten-thousandth of a psi from nothing.
+        (Kind::GaugePressure | Kind::PressureDifference, value) if value.abs() < 1e-4 => 0.0,
+        (_, value) => value,
+    };
+    let number = figures(value, most, fewest);
     if symbol.is_empty() { number } else { format!("{number} {symbol}") }
 }
 
